@@ -1,0 +1,5 @@
+"""panelscan reads a comic artist's own pages as layouts."""
+
+from __future__ import annotations
+
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""Looking a page over before inking, and what moved between two stages."""

@@ -1,0 +1,1 @@
+"""The library: flat Parquet tables of pages, panels and gutters, and corrections by hand."""

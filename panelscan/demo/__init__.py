@@ -1,0 +1,1 @@
+"""An invented book with exact truth, drawn on the spot."""

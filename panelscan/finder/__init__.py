@@ -1,0 +1,1 @@
+"""Finding grids that suit a new scene, and planning a scene over pages."""

@@ -1,0 +1,1 @@
+"""Files -> upright page images: sources, raster files, PDFs, archives, resolution, spreads."""

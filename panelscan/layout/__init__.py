@@ -1,0 +1,1 @@
+"""Polygons -> order, tiers, gutters and the other measures: pure geometry, no pixels."""

@@ -1,0 +1,1 @@
+"""The only place where intake, vision, layout and corpus meet."""

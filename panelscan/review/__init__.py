@@ -1,0 +1,1 @@
+"""A local page for looking at pages and putting doubtful ones right."""

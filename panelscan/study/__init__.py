@@ -1,0 +1,1 @@
+"""Habits: what an artist's own pages say about how they lay out."""

@@ -1,0 +1,1 @@
+"""A grid, cleaned up, as a layered page to draw on."""
