@@ -88,6 +88,12 @@ PAGES = (
     Column("notes", pa.list_(_S), "what was repaired or assumed while reading"),
     Column("scanned_at", _S, "UTC time of the scan, ISO 8601"),
     Column("reviewed", _B, "a person has looked at the page and put it right"),
+    Column("revision", _I, "number of corrections made to the page, undone ones included"),
+    Column("detection", _S, "short hash of what was detected, before any correction"),
+    Column("fold_x_px", _F, "where the fold of a kept spread lies, in source pixels"),
+    Column("balloons", pa.list_(pa.binary()), "balloons and captions found, WKB in source pixels"),
+    Column("measures", _S, "JSON: further figures of the page, by name"),
+    Column("look", pa.binary(), "coarse grey picture of the page frame, for knowing it again"),
 )
 
 PANELS = (
@@ -131,6 +137,9 @@ PANELS = (
     Column("free_top_share", _F, "calm strip at the top, share of the panel's height"),
     Column("lettered_share", _F, "share covered by balloons and captions found (approximate)"),
     Column("ink_density", _F, "share of dark or busy pixels"),
+    Column("side_border_px", pa.list_(_F), "per side: width of the drawn border, or null"),
+    Column("side_wobble_px", pa.list_(_F), "per side: RMS distance from straight, or null"),
+    Column("burst", pa.list_(pa.binary()), "art beyond the border, WKB in source pixels"),
 )
 
 GUTTERS = (

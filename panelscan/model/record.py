@@ -9,6 +9,9 @@ from panelscan.model.page import PageRef, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.units import Resolution
 
+LOOK_ROWS = 24
+LOOK_COLUMNS = 16
+
 
 @dataclass(frozen=True)
 class PageRecord:
@@ -40,6 +43,10 @@ class PageRecord:
         Options that the result depends on.
     notes : tuple of str
         What was repaired or assumed while reading.
+    look : bytes
+        The page frame as a coarse gray picture of 24 rows by 16 columns, one byte a cell,
+        row by row (mean gray of the cell, 0 black to 255 white); empty where it was not
+        taken. By it the same page is known again in another scan or stage.
     """
 
     ref: PageRef
@@ -55,6 +62,11 @@ class PageRecord:
     grid: Grid
     settings: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    look: bytes = b""
+
+    def __post_init__(self) -> None:
+        if len(self.look) not in (0, LOOK_ROWS * LOOK_COLUMNS):
+            raise ValueError("a look has 24 rows of 16 cells")
 
 
 @dataclass(frozen=True)
