@@ -1,0 +1,242 @@
+"""Ground: the colour between the panels, and where it lies open to the page's edge.
+
+The colour is looked for in the outermost strip and in long even runs; its slow change over
+the page (uneven light, yellow paper, a graded ground) is fitted by a quadratic surface.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from panelscan.model.panel import Ground, GroundKind
+from panelscan.vision.working import Working
+
+
+@dataclass(frozen=True, slots=True)
+class GroundSettings:
+    """How ground is told from art. Tolerances are in 8-bit levels of lightness."""
+
+    small_side_px: int = 300
+    strip_share: float = 0.012
+    least_tolerance: float = 7.0
+    most_tolerance: float = 34.0
+    noise_factor: float = 4.5
+    hypotheses: int = 3
+    least_score: float = 0.12
+
+
+@dataclass(frozen=True, eq=False)
+class GroundMap:
+    """Where the page looks like ground.
+
+    Parameters
+    ----------
+    ground : Ground
+        Colour and its coarse name.
+    tolerance : float
+        Colour distance up to which a pixel counts as ground, in 8-bit levels.
+    distance : ndarray of uint8, shape (M, N)
+        Colour distance from the ground's colour at that place.
+    mask : ndarray of uint8, shape (M, N)
+        1 where the pixel looks like ground, else 0.
+    open : ndarray of uint8, shape (M, N)
+        1 where ground is joined to the page's edge through ground.
+    score : float
+        How much speaks for this colour, 0 (nothing) to about 2.
+    """
+
+    ground: Ground
+    tolerance: float
+    distance: np.ndarray
+    mask: np.ndarray
+    open: np.ndarray
+    score: float
+
+
+def find_ground(
+    work: Working,
+    settings: GroundSettings | None = None,
+    expected_rgb: tuple[int, int, int] | None = None,
+) -> list[GroundMap]:
+    """Likely grounds of a page, best first.
+
+    Parameters
+    ----------
+    work : Working
+        The page at working size.
+    settings : GroundSettings or None
+    expected_rgb : tuple of int or None
+        Ground of the other pages of the book, tried as well.
+
+    Returns
+    -------
+    list of GroundMap
+        At least one; the first is the most likely.
+    """
+    s = settings or GroundSettings()
+    rows, columns = work.gray.shape
+    shrink = max(1.0, max(rows, columns) / s.small_side_px)
+    size = max(8, round(columns / shrink)), max(8, round(rows / shrink))
+    # Nearest neighbour: averaging would invent colours between paper and ink.
+    small = _feature(cv2.resize(work.rgb, size, interpolation=cv2.INTER_NEAREST))
+    tried: list[tuple[float, np.ndarray, float]] = []
+    for color in _seeds(small, expected_rgb, s):
+        surface, tolerance = _fit_surface(small, color, s)
+        score = _score(_distance(small, _evaluate(surface, size)) <= tolerance)
+        tried.append((score, surface, tolerance))
+    tried.sort(key=lambda t: -t[0])
+    full = _feature(work.rgb)
+    best = tried[0][0]
+    kept = [t for t in tried if t[0] >= 0.5 * best][: s.hypotheses] or tried[:1]
+    return [_ground_map(full, surface, tol, score, work) for score, surface, tol in kept]
+
+
+def flood_from_edge(mask: np.ndarray) -> np.ndarray:
+    """Part of a 0/1 mask that is joined to the image's edge, as uint8 of the same shape."""
+    padded = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=1)
+    cv2.floodFill(padded, None, (0, 0), 2, flags=4)
+    return (padded[1:-1, 1:-1] == 2).astype(np.uint8)
+
+
+def _feature(rgb: np.ndarray) -> np.ndarray:
+    """Lightness and colour on one scale: uint8 Lab."""
+    return cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
+
+
+def _distance(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
+    """Colour distance in levels of lightness; colour counts one and a half times."""
+    d = lab.astype(np.float32) - field
+    d[..., 1:] *= 1.5
+    return np.sqrt(np.einsum("ijk,ijk->ij", d, d))
+
+
+def _seeds(
+    small: np.ndarray, expected: tuple[int, int, int] | None, s: GroundSettings
+) -> list[np.ndarray]:
+    """Colours to try: the commonest of the strip and of the even parts, white, black."""
+    rows, columns = small.shape[:2]
+    band = max(2, round(s.strip_share * max(rows, columns)))
+    strip = np.concatenate(
+        [
+            small[:band].reshape(-1, 3),
+            small[-band:].reshape(-1, 3),
+            small[:, :band].reshape(-1, 3),
+            small[:, -band:].reshape(-1, 3),
+        ]
+    )
+    seeds = _modes(strip, 2) + _modes(_even_pixels(small), 3)
+    if expected is not None:
+        seeds.append(_feature(np.array([[expected]], dtype=np.uint8))[0, 0].astype(np.float64))
+    kept: list[np.ndarray] = []
+    for seed in seeds:
+        if all(np.abs(seed - other).max() > 10 for other in kept):
+            kept.append(seed)
+    return kept
+
+
+def _even_pixels(small: np.ndarray) -> np.ndarray:
+    light = small[..., 0]
+    spread = cv2.dilate(light, np.ones((3, 3))) - cv2.erode(light, np.ones((3, 3)))
+    even = small[spread < 10]
+    return even if len(even) else small.reshape(-1, 3)
+
+
+def _modes(pixels: np.ndarray, count: int) -> list[np.ndarray]:
+    """Commonest colours of the pixels, each refined to the median of its neighbourhood."""
+    # Coarse cells of 12 levels of lightness and 8 of colour are wide enough for paper grain.
+    cells = pixels.astype(np.int64) // np.array([12, 8, 8])
+    keys = (cells[:, 0] * 64 + cells[:, 1]) * 64 + cells[:, 2]
+    values, counts = np.unique(keys, return_counts=True)
+    found = []
+    for key in values[np.argsort(-counts, kind="stable")][:count]:
+        center = np.median(pixels[keys == key], axis=0)
+        near = np.abs(pixels - center).max(axis=1) <= 12
+        found.append(np.median(pixels[near], axis=0).astype(np.float64))
+    return found
+
+
+def _basis(rows: int, columns: int) -> np.ndarray:
+    y, x = np.mgrid[0:rows, 0:columns].astype(np.float32)
+    x, y = x / max(columns - 1, 1) - 0.5, y / max(rows - 1, 1) - 0.5
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+
+
+def _evaluate(surface: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """Surface of shape (6, 3) at every pixel of an image of (width, height)."""
+    columns, rows = size
+    if not np.any(surface[1:]):
+        return np.broadcast_to(surface[0].astype(np.float32), (rows, columns, 3))
+    coarse = (_basis(24, 24).reshape(-1, 6) @ surface).reshape(24, 24, 3).astype(np.float32)
+    return cv2.resize(coarse, (columns, rows), interpolation=cv2.INTER_LINEAR)
+
+
+def _fit_surface(
+    small: np.ndarray, color: np.ndarray, s: GroundSettings
+) -> tuple[np.ndarray, float]:
+    """Slow change of the ground's colour over the page, and how far pixels stray from it."""
+    rows, columns = small.shape[:2]
+    surface = np.zeros((6, 3))
+    surface[0] = color
+    basis = _basis(rows, columns).reshape(-1, 6).astype(np.float64)
+    flat = small.reshape(-1, 3).astype(np.float64)
+    tolerance = 24.0
+    for _ in range(3):
+        near = _distance(small, _evaluate(surface, (columns, rows))) <= tolerance
+        near = flood_from_edge(near.astype(np.uint8)).astype(bool) | _interior(near)
+        chosen = np.flatnonzero(near.ravel())
+        if len(chosen) < 60:
+            break
+        some = chosen[:: max(1, len(chosen) // 6000)]
+        ridge = np.diag([0, 1, 1, 2, 2, 2]) * 0.02 * len(some)
+        a = basis[some]
+        surface = np.linalg.solve(a.T @ a + ridge * 0.01, a.T @ flat[some])
+        stray = flat[some] - a @ surface
+        noise = 1.4826 * np.median(np.abs(stray[:, 0] - np.median(stray[:, 0])))
+        tolerance = float(np.clip(s.noise_factor * noise + 5, s.least_tolerance, s.most_tolerance))
+    return surface, tolerance
+
+
+def _interior(near: np.ndarray) -> np.ndarray:
+    return cv2.erode(near.astype(np.uint8), np.ones((3, 3))).astype(bool)
+
+
+def _score(mask: np.ndarray) -> float:
+    """How much a colour behaves like ground: edge of the page, and runs right across it."""
+    open_ = flood_from_edge(mask.astype(np.uint8)).astype(bool)
+    edge = np.concatenate([open_[0], open_[-1], open_[:, 0], open_[:, -1]]).mean()
+    rows = np.sort(open_.mean(axis=1))[::-1]
+    columns = np.sort(open_.mean(axis=0))[::-1]
+    # The best fortieth part of rows and of columns: margins and gutters.
+    across = rows[: max(1, len(rows) // 40)].mean() + columns[: max(1, len(columns) // 40)].mean()
+    return float(edge + 0.5 * across)
+
+
+def _ground_map(
+    full: np.ndarray, surface: np.ndarray, tolerance: float, score: float, work: Working
+) -> GroundMap:
+    distance = _distance(full, _evaluate(surface, work.size))
+    mask = (distance <= tolerance).astype(np.uint8)
+    open_ = flood_from_edge(mask)
+    sample = work.rgb[open_.astype(bool)] if open_.any() else work.rgb[mask.astype(bool)]
+    rgb = np.median(sample[:: max(1, len(sample) // 5000)], axis=0) if len(sample) else (255,) * 3
+    color = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
+    return GroundMap(
+        Ground(_kind(color), color),
+        tolerance,
+        np.minimum(distance, 255).astype(np.uint8),
+        mask,
+        open_,
+        score,
+    )
+
+
+def _kind(rgb: tuple[int, int, int]) -> GroundKind:
+    low, high = min(rgb), max(rgb)
+    if high < 70:
+        return GroundKind.BLACK
+    if low >= 200:
+        return GroundKind.WHITE if high - low <= 18 and low >= 225 else GroundKind.TINTED
+    return GroundKind.COLOUR
