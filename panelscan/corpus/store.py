@@ -1,0 +1,443 @@
+"""The library: opening it, reading its tables, committing a book.
+
+A library is a folder::
+
+    panelscan-library.json     marks the folder, holds the schema's version
+    pages/ panels/ gutters/    one Parquet file a book (or a pack of books): what stands now
+    corrections/               one file a corrected page: every correction, and what it was
+                               made against
+    labels/                    what the artist says of pages and panels
+    .work/                     files on their way; see `panelscan.corpus.commit`
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import uuid
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+import panelscan
+from panelscan.corpus import view as views
+from panelscan.corpus.commit import Change, commit, pending_changes, recover
+from panelscan.corpus.rows import PageRows, rows_of
+from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
+from panelscan.corpus.storage import WORK, Place, explained, place_of
+from panelscan.corpus.tables import book_file, read_parquet, table_of, to_bytes
+from panelscan.errors import LibraryError, NewerLibraryError
+from panelscan.model.record import PageRecord
+
+MARK = "panelscan-library.json"
+WAIT_S = 120.0
+
+
+@dataclass(frozen=True)
+class KnownPage:
+    """A page that the library holds, as a scan needs to know it."""
+
+    page_id: str
+    book: str
+    source_path: str
+    source_index: int
+    page_number: int
+    detector: str
+    settings: str
+
+
+@dataclass(frozen=True)
+class PagePlace:
+    """Where a known page lies now, after files were renamed, moved or added."""
+
+    source_path: str
+    source_index: int
+    page_number: int
+    member: str = ""
+
+
+@dataclass(frozen=True)
+class BookCommit:
+    """What a commit did: numbers of pages new, replaced, kept and dropped."""
+
+    book: str
+    added: int
+    replaced: int
+    kept: int
+    dropped: int
+
+
+class Library:
+    """A library of pages; make one with `open`, `create` or `open_or_create`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     Library.create(folder).pages(columns=["page_id"]).num_rows
+    0
+    """
+
+    def __init__(self, place: Place) -> None:
+        self.place = place
+
+    @classmethod
+    def open(cls, path: str | os.PathLike[str]) -> Library:
+        """Open a library, finishing what a killed writer had committed.
+
+        Raises
+        ------
+        LibraryError
+            If there is none.
+        NewerLibraryError
+            If a newer panelscan wrote it.
+        """
+        place = place_of(path)
+        _check_mark(place)
+        library = cls(place)
+        library._recover_if_due()
+        return library
+
+    @classmethod
+    def create(cls, path: str | os.PathLike[str]) -> Library:
+        """Make a library in a new or empty place.
+
+        Raises
+        ------
+        LibraryError
+            If a library is there, or folders of other things that the library would use.
+        """
+        place = place_of(path)
+        with explained(place, "looking for a library"):
+            if MARK in place.names(""):
+                raise LibraryError(f"{place.name} is a library already.", "Open it instead.")
+            _refuse_foreign(place)
+        return cls._made(place)
+
+    @classmethod
+    def open_or_create(cls, path: str | os.PathLike[str]) -> Library:
+        """Open a library, or make one where there is none."""
+        place = place_of(path)
+        with explained(place, "looking for a library"):
+            exists = MARK in place.names("")
+            if not exists:
+                _refuse_foreign(place)
+        return cls.open(path) if exists else cls._made(place)
+
+    @classmethod
+    def _made(cls, place: Place) -> Library:
+        told = {
+            "what": "panelscan library",
+            "schema_version": SCHEMA_VERSION,
+            "created_at": now_utc(),
+            "created_by": f"panelscan {panelscan.__version__}",
+        }
+        with explained(place, "making the library"):
+            for folder in (*TABLES, WORK):
+                place.make_folder(folder)
+            commit(place, Change({MARK: json.dumps(told, indent=1).encode()}))
+        return cls(place)
+
+    def __repr__(self) -> str:
+        return f"Library({self.place.name!r})"
+
+    # Reading ------------------------------------------------------------------------
+
+    def table(
+        self, table: str, columns: Sequence[str] | None = None, where: Any = None
+    ) -> pa.Table:
+        """Rows of a table.
+
+        Parameters
+        ----------
+        table : str
+            ``"pages"``, ``"panels"`` or ``"gutters"``.
+        columns : sequence of str or None
+            Columns wanted, all for None.
+        where : pyarrow.compute.Expression or None
+            Rows wanted.
+        """
+        return self.tables({table: columns}, {table: where})[table]
+
+    def tables(
+        self, wanted: Mapping[str, Sequence[str] | None], where: Mapping[str, Any] | None = None
+    ) -> dict[str, pa.Table]:
+        """Several tables of one moment: a book is in all of them, or in none."""
+        filters = where or {}
+
+        def read(view: views.View) -> dict[str, pa.Table]:
+            return {
+                name: views.read_table(self.place, view, name, columns, filters.get(name))
+                for name, columns in wanted.items()
+            }
+
+        with explained(self.place, "reading the library"):
+            return views.consistently(self.place, tuple(wanted), read)
+
+    def pages(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
+        """Rows of the pages table."""
+        return self.table("pages", columns, where)
+
+    def panels(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
+        """Rows of the panels table."""
+        return self.table("panels", columns, where)
+
+    def gutters(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
+        """Rows of the gutters table."""
+        return self.table("gutters", columns, where)
+
+    def known_pages(self) -> dict[str, KnownPage]:
+        """Every page held, by its id."""
+        names = list(KnownPage.__dataclass_fields__)
+        columns = self.pages(columns=names).to_pydict()
+        rows = zip(*(columns[name] for name in names), strict=True)
+        return {row[0]: KnownPage(*row) for row in rows}
+
+    def books(self) -> list[str]:
+        """Names of the books held, sorted."""
+        return sorted(pc.unique(self.pages(columns=["book"])["book"]).to_pylist())
+
+    # Writing ------------------------------------------------------------------------
+
+    def commit_book(
+        self,
+        book: str,
+        records: Sequence[PageRecord],
+        *,
+        places: Mapping[str, PagePlace] | None = None,
+        drop: Collection[str] = (),
+        moved_from: Collection[str] = (),
+    ) -> BookCommit:
+        """Save a book's pages, all of them or none.
+
+        Parameters
+        ----------
+        book : str
+            The book.
+        records : sequence of PageRecord
+            New pages and pages scanned again; other pages of the book stay as they are.
+        places : mapping of page id to PagePlace or None
+            New whereabouts of pages that stay (renamed or moved files, other numbers).
+        drop : collection of str
+            Ids of pages to take out of the book.
+        moved_from : collection of str
+            Other books that these pages stood in: they leave those in the same step.
+
+        Raises
+        ------
+        LibraryError
+            If the disk is full or the folder cannot be written; the library is then as before.
+        """
+        fresh = _unique(records, book)
+        with self._writing(f"saving the book {book}"):
+            merged, told = self._merged(book, fresh, places or {}, drop)
+            writes = self._book_files(book, merged)
+            deletes: list[str] = []
+            for other in set(moved_from) - {book}:
+                rest = self._without(other, set(fresh) | set(places or {}))
+                more, gone = self._files_or_removal(other, rest)
+                writes.update(more)
+                deletes += gone
+            commit(self.place, Change(writes, tuple(deletes)))
+        return told
+
+    def forget_book(self, book: str) -> int:
+        """Take a book's pages out of the library; corrections and labels stay on record.
+
+        Returns
+        -------
+        int
+            How many pages left.
+        """
+        with self._writing(f"forgetting the book {book}"):
+            held = self._book_tables(book)
+            paths = [f"{table}/{book_file(book)}" for table in TABLES]
+            commit(self.place, Change({}, tuple(paths)))
+        return int(held["pages"].num_rows)
+
+    # Inside -------------------------------------------------------------------------
+
+    @contextmanager
+    def _writing(self, deed: str) -> Iterator[None]:
+        with explained(self.place, deed), self.place.lock(WAIT_S):
+            recover(self.place)
+            yield
+
+    def _recover_if_due(self) -> None:
+        with explained(self.place, "opening the library"):
+            if not pending_changes(self.place):
+                return
+        try:
+            with self.place.lock(0.0):
+                recover(self.place)
+        except (OSError, TimeoutError):
+            return  # readers look through the journal until someone may finish it
+
+    def _book_tables(self, book: str) -> dict[str, pa.Table]:
+        name = book_file(book)
+        held = {}
+        for table in TABLES:
+            try:
+                rows = read_parquet(self.place.read(f"{table}/{name}"))
+            except FileNotFoundError:
+                rows = table_of(table, [])
+            except ValueError as error:
+                raise LibraryError(
+                    f"{self.place.name}: {table}/{name} is damaged ({error}).",
+                    "`panelscan info --verify` says what can be rebuilt.",
+                ) from error
+            held[table] = rows
+        return held
+
+    def _merged(
+        self,
+        book: str,
+        fresh: Mapping[str, PageRows],
+        places: Mapping[str, PagePlace],
+        drop: Collection[str],
+    ) -> tuple[dict[str, pa.Table], BookCommit]:
+        held = self._book_tables(book)
+        before = set(held["pages"]["page_id"].to_pylist())
+        leaving = (before & set(drop)) - set(fresh)
+        kept = _rows_without(held, set(fresh) | leaving)
+        kept = _relocated(kept, places)
+        added = _as_tables(list(fresh.values()))
+        merged = {t: _sorted(t, pa.concat_tables([kept[t], added[t]])) for t in TABLES}
+        replaced = len(before & set(fresh))
+        told = BookCommit(
+            book,
+            len(fresh) - replaced,
+            replaced,
+            len(before) - replaced - len(leaving),
+            len(leaving),
+        )
+        return merged, told
+
+    def _without(self, book: str, gone: set[str]) -> dict[str, pa.Table]:
+        return _rows_without(self._book_tables(book), gone)
+
+    def _files_or_removal(
+        self, book: str, held: Mapping[str, pa.Table]
+    ) -> tuple[dict[str, bytes], list[str]]:
+        if held["pages"].num_rows:
+            return self._book_files(book, held), []
+        return {}, [f"{table}/{book_file(book)}" for table in TABLES]
+
+    def _book_files(self, book: str, held: Mapping[str, pa.Table]) -> dict[str, bytes]:
+        told = {"book": book, "commit": uuid.uuid4().hex, "written_at": now_utc()}
+        name = book_file(book)
+        return {f"{table}/{name}": to_bytes(table, rows, told) for table, rows in held.items()}
+
+
+def now_utc() -> str:
+    """UTC time, ISO 8601, to the millisecond."""
+    now = datetime.datetime.now(datetime.UTC)
+    return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _check_mark(place: Place) -> None:
+    with explained(place, "opening the library"):
+        try:
+            told = json.loads(place.read(MARK))
+            version = int(told["schema_version"])
+        except FileNotFoundError as error:
+            raise LibraryError(
+                f"{place.name} is no library.",
+                "`panelscan scan PAGES --library DIR` makes one.",
+            ) from error
+        except (ValueError, KeyError, TypeError) as error:
+            raise LibraryError(
+                f"{place.name}: {MARK} is damaged.",
+                f'Write {{"schema_version": {SCHEMA_VERSION}}} into it, then run'
+                " `panelscan info --verify`.",
+            ) from error
+    if version > SCHEMA_VERSION:
+        raise NewerLibraryError(
+            f"{place.name} was written by a newer panelscan (library version {version}; this"
+            f" one knows {SCHEMA_VERSION}).",
+            "Install the newest panelscan.",
+        )
+
+
+def _refuse_foreign(place: Place) -> None:
+    taken = [t for t in TABLES if place.names(t)]
+    if taken:
+        raise LibraryError(
+            f"{place.name} is no library, but has a folder {taken[0]!r} with files in it.",
+            "Choose an empty folder for the library, so that nothing of yours gets mixed up.",
+        )
+
+
+def _unique(records: Sequence[PageRecord], book: str) -> dict[str, PageRows]:
+    """Rows by page id; of two pages with the same content the first stands."""
+    at = now_utc()
+    fresh: dict[str, PageRows] = {}
+    for record in records:
+        if record.book != book:
+            raise ValueError(f"a page of {record.book!r} cannot be saved in {book!r}")
+        if record.ref.page_id not in fresh:
+            fresh[record.ref.page_id] = rows_of(record, at)
+    return fresh
+
+
+def _as_tables(pages: Sequence[PageRows]) -> dict[str, pa.Table]:
+    return {
+        "pages": table_of("pages", [p.page for p in pages]),
+        "panels": table_of("panels", [row for p in pages for row in p.panels]),
+        "gutters": table_of("gutters", [row for p in pages for row in p.gutters]),
+    }
+
+
+def _rows_without(held: Mapping[str, pa.Table], gone: set[str]) -> dict[str, pa.Table]:
+    if not gone:
+        return dict(held)
+    ids = pa.array(sorted(gone), pa.string())
+    return {
+        table: rows.filter(pc.invert(pc.is_in(rows["page_id"], value_set=ids)))
+        for table, rows in held.items()
+    }
+
+
+def _relocated(
+    held: Mapping[str, pa.Table], places: Mapping[str, PagePlace]
+) -> dict[str, pa.Table]:
+    """Tables with new whereabouts for the pages named."""
+    if not places:
+        return dict(held)
+    fields = {
+        "source_path": "source_path",
+        "source_index": "source_index",
+        "source_member": "member",
+        "page_number": "page_number",
+    }
+    moved = {}
+    for table, rows in held.items():
+        ids = rows["page_id"].to_pylist()
+        for column, attribute in fields.items():
+            if column not in rows.column_names:
+                continue
+            old = rows[column].to_pylist()
+            new = [
+                getattr(places[i], attribute) if i in places else value
+                for i, value in zip(ids, old, strict=True)
+            ]
+            k = rows.column_names.index(column)
+            rows = rows.set_column(k, rows.field(k), pa.array(new, rows.field(k).type))
+        moved[table] = rows
+    return moved
+
+
+_ORDER = {
+    "pages": ["page_number", "page_id"],
+    "panels": ["page_number", "page_id", "reading_order"],
+    "gutters": ["page_number", "page_id", "kind", "panel_a", "panel_b"],
+}
+
+
+def _sorted(table: str, rows: pa.Table) -> pa.Table:
+    return rows.sort_by([(name, "ascending") for name in _ORDER[table]])
