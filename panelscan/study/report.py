@@ -29,7 +29,8 @@ figure { margin: 1rem 0; background: #fff; padding: .8rem; border: 1px solid #df
   break-inside: avoid; }
 figure svg { width: 100%; height: auto; max-height: 26rem; display: block; }
 figcaption { font-size: .95rem; margin-top: .4rem; }
-.pairs { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 27rem), 1fr)); gap: 1rem; }
+.pairs { display: grid; gap: 1rem;
+  grid-template-columns: repeat(auto-fit, minmax(min(100%, 27rem), 1fr)); }
 .pairs figure { margin: 0; }
 table { border-collapse: collapse; width: 100%; background: #fff; font-size: .95rem; }
 th, td { text-align: left; padding: .3rem .6rem; border-bottom: 1px solid #dfe6ea;
