@@ -20,6 +20,7 @@ from panelscan.study.grids import GridUse, effective_grids, grid_uses, returns, 
 from panelscan.study.lettering import clarity_figure, least_clear, lettering_figures
 from panelscan.study.rhythm import around_splashes, at_page_turns, count_rhythm
 from panelscan.study.shelf import Shelf
+from panelscan.study.shots import ShotHabits, scene_table, shot_habits
 from panelscan.study.sizes import area_by_place, size_figures
 from panelscan.study.spacing import (
     bleed_figures,
@@ -28,6 +29,7 @@ from panelscan.study.spacing import (
     gutter_map,
     margin_figures,
 )
+from panelscan.study.stages import StageChange, stage_changes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,6 +66,9 @@ class Habits:
     trends: tuple[Trend, ...]
     changes: tuple[ChangePoint, ...]
     new_patterns: tuple[str, ...]
+    shots: ShotHabits | None = None
+    scenes: pd.DataFrame | None = None
+    stages: StageChange | None = None
 
     def figure(self, key: str) -> Figure:
         """Figure with the given key.
@@ -112,6 +117,9 @@ def study(shelf: Shelf) -> Habits:
         trends=trends(shelf),
         changes=book_changes(shelf),
         new_patterns=new_in_last_book(shelf),
+        shots=shot_habits(shelf),
+        scenes=scene_table(shelf),
+        stages=stage_changes(shelf),
     )
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from panelscan.study.figures import Figure
 from panelscan.study.grids import GridUse
 from panelscan.study.habits import Habits
+from panelscan.study.label_report import label_sections
 from panelscan.study.miniature import grid_picture, rings_of
 from panelscan.study.norms import norms_for
 from panelscan.study.plots import Plot, all_plots
@@ -69,7 +70,8 @@ def report_html(shelf: Shelf, habits: Habits, title: str = "Layout habits") -> s
     plots = all_plots(shelf, habits)
     sections = [_grids_section(shelf, habits)]
     sections += [_section(name, figures, plots) for name, figures in habits.sections.items()]
-    sections += [_drift_section(habits, plots), _clear_section(shelf, habits)]
+    sections += [label_sections(habits), _drift_section(habits, plots)]
+    sections += [_clear_section(shelf, habits)]
     sections += [_gallery(shelf, shown), _method_section(habits)]
     body = "\n".join(s for s in sections if s)
     return (

@@ -44,9 +44,26 @@ def _evenness(shelf: Shelf) -> tuple[Figure, ...]:
             shelf, "gutter_cv", "Unevenness of a page's gutters (coefficient of variation)",
             100 * shelf.pages["gutter_cv"].to_numpy(dtype=float), "%",
         ),
+        page_mean(
+            shelf, "gutter_drift", "A page's tier gutter off its book's usual one",
+            _off_the_book(shelf), "%",
+        ),
         row_median(shelf, "gutter_taper", "Widening along a gutter", page, taper, "%"),
+        row_median(
+            shelf, "gutter_turn", "Turn of a gutter from level or upright", page,
+            np.abs(table["angle_deg"].to_numpy(dtype=float)), "deg",
+        ),
         page_mean(shelf, "gutter_ratio", "Tier gutter against column gutter", ratio, "times"),
     )
+
+
+def _off_the_book(shelf: Shelf) -> np.ndarray:
+    """How far each page's tier gutter lies from its book's median, in % of that."""
+    width = shelf.pages["tier_gutter_share"].astype(float)
+    usual = width.groupby(shelf.pages["book"]).transform("median")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = 100 * np.abs(width / usual - 1.0)
+    return np.where(np.isfinite(off), off, np.nan)
 
 
 def margin_figures(shelf: Shelf) -> tuple[Figure, ...]:
@@ -61,6 +78,8 @@ def margin_figures(shelf: Shelf) -> tuple[Figure, ...]:
         page = np.arange(len(shelf))
         key = f"margin_{edge}"
         found.append(row_median(shelf, key, f"Margin, {edge}", page, values, unit))
+    cover = 100 * shelf.pages["density"].to_numpy(dtype=float)
+    found.append(page_mean(shelf, "density", "Share of the page covered by panels", cover, "%"))
     return tuple(found)
 
 

@@ -41,7 +41,8 @@ def _page(number: int, count: int, books: int, pages: int, bleed: bool) -> dict:
         "symmetry": 1.0, "contrast": 1.0, "gutter_cv": 0.05, "tier_gutter_mm": 4.0,
         "tier_gutter_share": 0.02, "column_gutter_share": np.nan, "column_gutter_mm": np.nan,
         "bleed_left": bleed, "bleed_top": False, "bleed_right": False, "bleed_bottom": False,
-        "readings": "[]", "reviewed": False, "margin_left_mm": 10.0, "margin_top_mm": 12.0,
+        "density": 0.79, "readings": "[]", "reviewed": False, "margin_left_mm": 10.0,
+        "margin_top_mm": 12.0,
         "margin_right_mm": 10.0, "margin_bottom_mm": 15.0,
     }
 
@@ -64,5 +65,5 @@ def _gutter(page: dict, place: int, width_mm: float) -> dict:
         "page_id": page["page_id"], "book": page["book"], "page_number": page["page_number"],
         "kind": "tier", "panel_a": place, "panel_b": place + 1, "width_mm": width_mm,
         "width_px": width_mm * 10, "width_share": width_mm / 200, "width_min_px": width_mm * 10,
-        "width_max_px": width_mm * 10,
+        "width_max_px": width_mm * 10, "angle_deg": 0.0,
     }
