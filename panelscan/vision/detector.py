@@ -6,15 +6,21 @@ function of its own module; this one only hands results on.
 
 from __future__ import annotations
 
+import numpy as np
+
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Doubt, PageFinding, Panel, Side
 from panelscan.vision.book_prior import BookPrior
-from panelscan.vision.ground import find_ground
-from panelscan.vision.polygons import fit_quad
-from panelscan.vision.regions import RegionSettings, regions_of
+from panelscan.vision.candidates import Candidate, conflicts, propose, weigh
+from panelscan.vision.cuts import cut_tree
+from panelscan.vision.evidence import evidence_maps
+from panelscan.vision.ground import GroundMap, find_ground, inner_ground
+from panelscan.vision.regions import RegionSettings, guarded_ground
+from panelscan.vision.segments import find_lines
+from panelscan.vision.selection import ChosenSet, best_sets
 from panelscan.vision.trace import Trace, keep
-from panelscan.vision.working import working_image
+from panelscan.vision.working import Working, working_image
 
 DETECTOR = "panelscan frames 1"
 
@@ -43,19 +49,17 @@ def find_panels(
     frame = Outline.box(x0, y0, x0 + image.width_px, y0 + image.height_px)
     keep(trace, "frame", working=work, frame=frame)
     grounds = find_ground(work, expected_rgb=prior.ground_rgb if prior else None)
-    ground = grounds[0]
+    ideas = grounds[:1] + [g for g in [inner_ground(work, grounds[0])] if g is not None]
+    ground, candidates, sets = max(
+        ((g, *_read(work, g, trace)) for g in ideas), key=lambda r: r[2][0].gain
+    )
     keep(trace, "ground", map=ground)
+    keep(trace, "selection", sets=sets)
     panels = []
-    for region in regions_of(ground.open, 0.0, RegionSettings()):
-        fitted = fit_quad(region.mask, work.unit_px)
-        if fitted is None:
-            continue
-        corners, fits = fitted
-        corners = corners + region.box[:2]
-        if min(f.support for f in fits.values()) < 0.3:
-            continue
-        outline = Outline.of(work.source_points(corners))
-        sides = tuple(Side(support=min(1.0, f.support)) for f in fits.values())
+    for k in sets[0].chosen:
+        candidate = candidates[k]
+        outline = Outline.of(work.source_points(candidate.corners))
+        sides = tuple(Side() for _ in candidate.sides)
         panels.append(Panel(outline, sides, confidence=0.5))
     doubts = () if panels else (Doubt("no-panels", "No panels were found on this page."),)
     return PageFinding(
@@ -67,3 +71,29 @@ def find_panels(
         doubts=doubts,
         detector=DETECTOR,
     )
+
+
+def _read(
+    work: Working, ground: GroundMap, trace: Trace | None
+) -> tuple[list[Candidate], list[ChosenSet]]:
+    """Candidates and the best sets of them under one idea of the ground."""
+    candidates = _candidates(work, ground, trace)
+    gains = np.array([c.gain for c in candidates])
+    return candidates, best_sets(gains, conflicts(candidates))
+
+
+def _candidates(work: Working, ground: GroundMap, trace: Trace | None) -> list[Candidate]:
+    columns, rows = work.size
+    page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
+    guarded = [(0.0, ground.open)]
+    for guard in RegionSettings().guards[1:]:
+        guarded.append((guard, guarded_ground(ground.mask, max(1, round(guard * work.unit_px)))))
+    trees = []
+    for name, mask in (("open", ground.open), ("mask", ground.mask)):
+        lines = find_lines(mask)
+        trees.append(cut_tree(mask, lines, page))
+        keep(trace, "segments", **{f"lines_{name}": lines, f"tree_{name}": trees[-1]})
+    maps = evidence_maps(work, ground)
+    candidates = weigh(propose(ground.open, guarded, trees), maps, 1 - ground.mask)
+    keep(trace, "candidates", candidates=candidates)
+    return candidates

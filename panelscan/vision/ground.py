@@ -26,6 +26,10 @@ class GroundSettings:
     noise_factor: float = 4.5
     hypotheses: int = 3
     least_score: float = 0.12
+    inner_depth: tuple[float, float] = (2.5, 7.0)
+    inner_agreement: float = 0.72
+    inner_region_share: float = 0.35
+    inner_least_share: float = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,23 +98,85 @@ def find_ground(
     return [_ground_map(full, surface, tol, score, work) for score, surface, tol in kept]
 
 
+def inner_ground(
+    work: Working, outer: GroundMap, settings: GroundSettings | None = None
+) -> GroundMap | None:
+    """Ground of a second colour inside the page's margins, e.g. black gutters on white paper.
+
+    Where one large region of art has an even rim of its own, the rim's colour is taken for
+    ground too.
+
+    Parameters
+    ----------
+    work : Working
+    outer : GroundMap
+        The margins' ground.
+    settings : GroundSettings or None
+
+    Returns
+    -------
+    GroundMap or None
+        Both grounds together, under the inner one's colour; None where no region has such
+        a rim.
+    """
+    s = settings or GroundSettings()
+    unit = work.unit_px
+    art = 1 - outer.open
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=4)
+    if count < 2:
+        return None
+    largest = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
+    width, height = int(stats[largest][2]), int(stats[largest][3])
+    if width * height < s.inner_region_share * art.size:
+        return None
+    region = (labels == largest).astype(np.uint8)
+    depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
+    near, far = (d * unit for d in s.inner_depth)
+    rim = (depth >= near) & (depth <= far)
+    lab = _feature(work.rgb)
+    pixels = lab[rim].astype(np.float32)
+    if len(pixels) < 100:
+        return None
+    color = _modes(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
+    tolerance = float(np.clip(3 * outer.tolerance, 20, s.most_tolerance))
+    field = np.broadcast_to(color.astype(np.float32), lab.shape)
+    distance = _distance(lab, field)
+    alike = (distance <= tolerance).astype(np.uint8)
+    if alike[rim].mean() < s.inner_agreement:
+        return None
+    ground = alike & region
+    both = cv2.bitwise_or(outer.open, ground)
+    opened = flood_from_edge(both)
+    if (opened.sum() - outer.open.sum()) < s.inner_least_share * art.size:
+        return None
+    rgb = np.median(work.rgb[(opened > outer.open)], axis=0)
+    named = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
+    least = np.where(outer.open > 0, 0, np.minimum(distance, 255)).astype(np.uint8)
+    return GroundMap(Ground(_kind(named), named), tolerance, least, both, opened, outer.score)
+
+
+def _filled(region: np.ndarray) -> np.ndarray:
+    contours, _ = cv2.findContours(region, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    return np.asarray(cv2.drawContours(np.zeros_like(region), contours, -1, 1, cv2.FILLED))
+
+
 def flood_from_edge(mask: np.ndarray) -> np.ndarray:
     """Part of a 0/1 mask that is joined to the image's edge, as uint8 of the same shape."""
     padded = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=1)
     cv2.floodFill(padded, None, (0, 0), 2, flags=4)
-    return (padded[1:-1, 1:-1] == 2).astype(np.uint8)
+    return np.asarray(padded[1:-1, 1:-1] == 2, dtype=np.uint8)
 
 
 def _feature(rgb: np.ndarray) -> np.ndarray:
     """Lightness and colour on one scale: uint8 Lab."""
-    return cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
+    return np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB))
 
 
 def _distance(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
     """Colour distance in levels of lightness; colour counts one and a half times."""
     d = lab.astype(np.float32) - field
     d[..., 1:] *= 1.5
-    return np.sqrt(np.einsum("ijk,ijk->ij", d, d))
+    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", d, d)))
 
 
 def _seeds(
@@ -170,7 +236,7 @@ def _evaluate(surface: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     if not np.any(surface[1:]):
         return np.broadcast_to(surface[0].astype(np.float32), (rows, columns, 3))
     coarse = (_basis(24, 24).reshape(-1, 6) @ surface).reshape(24, 24, 3).astype(np.float32)
-    return cv2.resize(coarse, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(coarse, (columns, rows), interpolation=cv2.INTER_LINEAR))
 
 
 def _fit_surface(
@@ -178,7 +244,7 @@ def _fit_surface(
 ) -> tuple[np.ndarray, float]:
     """Slow change of the ground's colour over the page, and how far pixels stray from it."""
     rows, columns = small.shape[:2]
-    surface = np.zeros((6, 3))
+    surface: np.ndarray = np.zeros((6, 3))
     surface[0] = color
     basis = _basis(rows, columns).reshape(-1, 6).astype(np.float64)
     flat = small.reshape(-1, 3).astype(np.float64)

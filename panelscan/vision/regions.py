@@ -63,7 +63,7 @@ def guarded_ground(ground: np.ndarray, radius: int) -> np.ndarray:
     """
     if radius == 0:
         return flood_from_edge(ground)
-    padded = cv2.copyMakeBorder(ground, *[radius + 1] * 4, cv2.BORDER_CONSTANT, value=1)
+    padded = np.pad(ground, radius + 1, constant_values=1)
     reached = flood_from_edge(cv2.erode(padded, disk(radius)))
     r = radius + 1
     return np.ascontiguousarray(cv2.dilate(reached, disk(radius))[r:-r, r:-r])

@@ -56,7 +56,7 @@ def apply_homography(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Points of shape (K, 2) moved by a homography of shape (3, 3)."""
     ones = np.ones((len(points), 1))
     moved = np.hstack([np.asarray(points, dtype=np.float64), ones]) @ matrix.T
-    return moved[:, :2] / moved[:, 2:]
+    return np.asarray(moved[:, :2] / moved[:, 2:])
 
 
 def working_image(

@@ -1,0 +1,199 @@
+"""Candidate panels: frames around all regions and parts of the page that might be one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from panelscan.vision.cuts import CutNode
+from panelscan.vision.evidence import EvidenceMaps, SideEvidence, side_evidence
+from panelscan.vision.polygons import fit_quad
+from panelscan.vision.regions import RegionSettings, regions_of
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateSettings:
+    """What becomes a candidate and what it is worth.
+
+    Costs and gains are in page lengths (the long side is 1).
+    """
+
+    panel_cost: float = 0.11
+    corner_cost: float = 0.012
+    art_gain: float = 0.35
+    least_side: float = 26.0
+    least_area_share: float = 0.004
+    same_corner: float = 3.0
+    most_overlap: float = 0.12
+    least_part_of_art: float = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A possible panel in working pixels.
+
+    Parameters
+    ----------
+    corners : ndarray of float64, shape (K, 2)
+        Ring with positive shoelace area.
+    source : str
+        What proposed it.
+    sides : tuple of SideEvidence
+        Evidence of side i, from corner i to corner i + 1.
+    art : int
+        Pixels of art inside.
+    gain : float
+        Evidence less cost, in page lengths.
+    """
+
+    corners: np.ndarray
+    source: str
+    sides: tuple[SideEvidence, ...] = ()
+    art: int = 0
+    gain: float = 0.0
+
+
+def propose(
+    open_ground: np.ndarray,
+    guarded: list[tuple[float, np.ndarray]],
+    trees: list[CutNode],
+    settings: CandidateSettings | None = None,
+) -> list[Candidate]:
+    """Frames around every region at every leak guard and around every part of the cut trees.
+
+    Parameters
+    ----------
+    open_ground : ndarray of uint8, shape (M, N)
+        Ground open to the page's edge.
+    guarded : list of (float, ndarray)
+        Leak guard and the ground open to the edge under it.
+    trees : list of CutNode
+        Parts of the page.
+    settings : CandidateSettings or None
+
+    Returns
+    -------
+    list of Candidate
+        Without doubles, not yet weighed.
+    """
+    s = settings or CandidateSettings()
+    unit = max(open_ground.shape) / 1000.0
+    found: list[Candidate] = []
+    for guard, ground in guarded:
+        for region in regions_of(ground, guard, RegionSettings()):
+            _add(found, region.mask, region.box[:2], f"region {guard:g}", unit, s)
+    art = 1 - open_ground
+    for tree in trees:
+        for node in tree.walk():
+            for mask, corner, source in _parts(art, node.polygon, s):
+                _add(found, mask, corner, source, unit, s)
+    return found
+
+
+def _parts(
+    art: np.ndarray, polygon: np.ndarray, s: CandidateSettings
+) -> list[tuple[np.ndarray, tuple[int, int], str]]:
+    """Art in a part of the page: all of it together, and each large piece alone."""
+    if len(polygon) < 3:
+        return []
+    low = np.maximum(np.floor(polygon.min(axis=0)).astype(int), 0)
+    high = np.ceil(polygon.max(axis=0)).astype(int)
+    window = art[low[1] : high[1] + 1, low[0] : high[0] + 1]
+    stencil = np.zeros(window.shape, dtype=np.uint8)
+    cv2.fillConvexPoly(stencil, np.round(polygon - low).astype(np.int32), 1)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(window & stencil, connectivity=4)
+    areas = stats[1:, cv2.CC_STAT_AREA]
+    if not len(areas):
+        return []
+    large = np.flatnonzero(areas >= s.least_part_of_art * areas.sum()) + 1
+    keep = np.zeros(count, dtype=np.uint8)
+    keep[large] = 1
+    corner = (int(low[0]), int(low[1]))
+    parts = [(keep[labels], corner, "part")]
+    if 1 < len(large) <= 6:
+        parts += [((labels == k).astype(np.uint8), corner, "piece") for k in large]
+    return parts
+
+
+def _add(
+    found: list[Candidate],
+    mask: np.ndarray,
+    corner: tuple[int, ...],
+    source: str,
+    unit: float,
+    s: CandidateSettings,
+) -> None:
+    fitted = fit_quad(mask, unit)
+    if fitted is None:
+        return
+    corners = fitted[0] + np.array(corner[:2], dtype=np.float64)
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    if sides.min() < s.least_side * unit:
+        return
+    near = s.same_corner * unit
+    if any(np.abs(c.corners - corners).max() < near for c in found if len(c.corners) == 4):
+        return
+    found.append(Candidate(corners, source))
+
+
+def weigh(
+    candidates: list[Candidate],
+    maps: EvidenceMaps,
+    art: np.ndarray,
+    settings: CandidateSettings | None = None,
+) -> list[Candidate]:
+    """Candidates with their evidence and gain, those without gain left out.
+
+    Parameters
+    ----------
+    candidates : list of Candidate
+    maps : EvidenceMaps
+    art : ndarray of uint8, shape (M, N)
+        1 where something is drawn.
+    settings : CandidateSettings or None
+    """
+    s = settings or CandidateSettings()
+    long_side = maps.unit * 1000.0
+    total = max(1, int(cv2.countNonZero(art)))
+    weighed = []
+    sums = cv2.integral(art)
+    evidence = side_evidence(maps, [c.corners for c in candidates])
+    for candidate, sides in zip(candidates, evidence, strict=True):
+        inside = _box_sum(sums, candidate.corners)
+        gain = sum(side.worth for side in sides) / long_side
+        gain += s.art_gain * inside / total - s.panel_cost - s.corner_cost * len(sides)
+        weighed.append(Candidate(candidate.corners, candidate.source, tuple(sides), inside, gain))
+    return weighed
+
+
+def _box_sum(sums: np.ndarray, corners: np.ndarray) -> int:
+    """Sum of a 0/1 map over the box whose sides are the mean sides of a frame."""
+    rows, columns = sums.shape[0] - 1, sums.shape[1] - 1
+    x = np.sort(corners[:, 0])
+    y = np.sort(corners[:, 1])
+    half = len(x) // 2
+    x0, x1 = np.clip([x[:half].mean(), x[half:].mean()], 0, columns).astype(int)
+    y0, y1 = np.clip([y[:half].mean(), y[half:].mean()], 0, rows).astype(int)
+    return int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0])
+
+
+def conflicts(candidates: list[Candidate], settings: CandidateSettings | None = None) -> np.ndarray:
+    """Which pairs cannot both be panels: bool, shape (K, K)."""
+    s = settings or CandidateSettings()
+    k = len(candidates)
+    clash = np.zeros((k, k), dtype=bool)
+    boxes = np.array([[*c.corners.min(axis=0), *c.corners.max(axis=0)] for c in candidates])
+    rings = [c.corners.astype(np.float32) for c in candidates]
+    areas = [cv2.contourArea(r) for r in rings]
+    for i in range(k):
+        for j in range(i + 1, k):
+            low = np.maximum(boxes[i, :2], boxes[j, :2])
+            high = np.minimum(boxes[i, 2:], boxes[j, 2:])
+            if (high <= low).any():
+                continue
+            common = cv2.intersectConvexConvex(rings[i], rings[j])[0]
+            if common > s.most_overlap * min(areas[i], areas[j]):
+                clash[i, j] = clash[j, i] = True
+    return clash

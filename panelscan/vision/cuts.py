@@ -1,0 +1,237 @@
+"""Gutters as straight cuts: the page split again and again along stripes of ground.
+
+The recursive cut of Nagy and Seth (1984, "Hierarchical representation of optically scanned
+documents", ICPR) with slanted cuts that figures and balloons may cross: a stripe counts by
+the share of its length that is ground and by the straight walls along it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from panelscan.vision.ground import flood_from_edge
+from panelscan.vision.halfplane import area_of, chord, clip_convex
+from panelscan.vision.segments import Lines
+
+
+@dataclass(frozen=True, slots=True)
+class CutSettings:
+    """What counts as a cut; lengths in thousandths of the page's long side."""
+
+    least_ground: float = 0.5
+    least_score: float = 0.36
+    least_chord: float = 55.0
+    widest_gutter: float = 45.0
+    shifts: tuple[float, ...] = (0.9, 1.8, 3.2, 5.0, 8.0, 12.0)
+    wall_reach: float = 2.0
+    least_part_share: float = 0.004
+    deepest: int = 9
+    samples: int = 140
+    most_tried: int = 16
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """A straight stripe of ground across a region.
+
+    Parameters
+    ----------
+    point, along : ndarray of shape (2,)
+        A point on its line and the unit direction.
+    ground : float
+        Share of the line's length in the region that is ground.
+    walls : tuple of float
+        Share of the length along which the left and the right flank are straight and near.
+    length : float
+        Length in the region, in pixels.
+    """
+
+    point: np.ndarray
+    along: np.ndarray
+    ground: float
+    walls: tuple[float, float]
+    length: float
+
+    @property
+    def score(self) -> float:
+        """How much like a gutter, 0..1."""
+        high, low = max(self.walls), min(self.walls)
+        return self.ground * (0.55 * high + 0.45 * low)
+
+
+@dataclass(eq=False)
+class CutNode:
+    """A convex part of the page, with the cut that splits it further, if any."""
+
+    polygon: np.ndarray
+    depth: int = 0
+    cut: Cut | None = None
+    children: list[CutNode] = field(default_factory=list)
+
+    def walk(self) -> list[CutNode]:
+        """Give this part and all below it."""
+        return [self, *(n for child in self.children for n in child.walk())]
+
+
+def cut_tree(
+    ground: np.ndarray, lines: Lines, page: np.ndarray, settings: CutSettings | None = None
+) -> CutNode:
+    """Split a region along its gutters until none is left.
+
+    Parameters
+    ----------
+    ground : ndarray of uint8, shape (M, N)
+        1 where a pixel looks like ground.
+    lines : Lines
+        Where the ground has straight edges.
+    page : ndarray, shape (K, 2)
+        The convex region to split.
+    settings : CutSettings or None
+
+    Returns
+    -------
+    CutNode
+        Root of the tree.
+    """
+    s = settings or CutSettings()
+    root = CutNode(page)
+    total = area_of(page)
+    art = 1 - flood_from_edge(ground)
+    waiting = [root]
+    while waiting:
+        node = waiting.pop()
+        if node.depth >= s.deepest:
+            continue
+        node.polygon = _trimmed(art, node.polygon)
+        if not len(node.polygon):
+            continue
+        for cut in ranked_cuts(ground, lines, node.polygon, s):
+            normal = np.array([-cut.along[1], cut.along[0]])
+            parts = [clip_convex(node.polygon, cut.point, n) for n in (normal, -normal)]
+            if min(_art_in(art, p) for p in parts) < s.least_part_share * total:
+                continue
+            node.cut = cut
+            node.children = [CutNode(p, node.depth + 1) for p in parts]
+            waiting.extend(node.children)
+            break
+    return root
+
+
+def _inside(art: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Art inside a convex polygon, cut out to its box, and the box's top left."""
+    low = np.maximum(np.floor(polygon.min(axis=0)).astype(int), 0)
+    high = np.ceil(polygon.max(axis=0)).astype(int)
+    part = art[low[1] : high[1] + 1, low[0] : high[0] + 1]
+    stencil = np.zeros(part.shape, dtype=np.uint8)
+    cv2.fillConvexPoly(stencil, np.round(polygon - low).astype(np.int32), 1)
+    return part & stencil, low
+
+
+def _art_in(art: np.ndarray, polygon: np.ndarray) -> int:
+    """Pixels of art inside a convex polygon."""
+    return int(cv2.countNonZero(_inside(art, polygon)[0])) if len(polygon) >= 3 else 0
+
+
+def _trimmed(art: np.ndarray, polygon: np.ndarray) -> np.ndarray:
+    """Convex polygon cut down to the box of the art in it."""
+    part, low = _inside(art, polygon)
+    x, y, width, height = cv2.boundingRect(part)
+    if not width:
+        return np.zeros((0, 2))
+    near = low + np.array([x, y])
+    far = near + np.array([width, height])
+    for axis in (0, 1):
+        inward = np.eye(2)[axis]
+        polygon = clip_convex(polygon, near.astype(float), inward)
+        polygon = clip_convex(polygon, far.astype(float), -inward)
+    return polygon
+
+
+def ranked_cuts(ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSettings) -> list[Cut]:
+    """Likely gutters right across a region, best first."""
+    unit = max(ground.shape) / 1000.0
+    stripes = [x for k in range(len(lines)) if (x := _stripe(ground, lines, k, polygon, s))]
+    stripes.sort(key=lambda x: -x[0] * np.hypot(*(x[2] - x[1])))
+    cuts = []
+    for share, start, end in stripes[: s.most_tried]:
+        walls = _walls(ground, start, end, unit, s)
+        length = float(np.hypot(*(end - start)))
+        cut = Cut(start, (end - start) / length, share, walls, length)
+        if cut.score >= s.least_score:
+            cuts.append(cut)
+    # Longer cuts come first where several are good: tiers before columns.
+    longest = max((c.length for c in cuts), default=1.0)
+    return sorted(cuts, key=lambda c: -c.score * (0.6 + 0.4 * c.length / longest))
+
+
+def _stripe(
+    ground: np.ndarray, lines: Lines, k: int, polygon: np.ndarray, s: CutSettings
+) -> tuple[float, np.ndarray, np.ndarray] | None:
+    """Best line beside one of the ground's edges: share of ground and both ends."""
+    unit = max(ground.shape) / 1000.0
+    along, outward = lines.along[k], lines.outward[k]
+    best: tuple[float, np.ndarray, np.ndarray] | None = None
+    for shift in s.shifts:
+        ends = chord(polygon, lines.point[k] + outward * shift * unit, along)
+        if ends is None or np.hypot(*(ends[1] - ends[0])) < s.least_chord * unit:
+            continue
+        share = float(look_up(ground, _spread(ends, s.samples)).mean())
+        if best is None or share > best[0] + 0.01:
+            best = (share, *ends)
+    return best if best is not None and best[0] >= s.least_ground else None
+
+
+def _walls(
+    ground: np.ndarray, start: np.ndarray, end: np.ndarray, unit: float, s: CutSettings
+) -> tuple[float, float]:
+    """Shares of a line's length that have a straight wall near it, on either side."""
+    points = _spread((start, end), s.samples)
+    run = end - start
+    normal = np.array([-run[1], run[0]]) / np.hypot(*run)
+    reach = np.arange(0.0, s.widest_gutter * unit, 1.0)
+    shares = []
+    for sign in (1.0, -1.0):
+        probes = points[:, None, :] + (sign * reach)[None, :, None] * normal
+        stopped = look_up(ground, probes.reshape(-1, 2)).reshape(len(points), -1) == 0
+        distance = np.where(stopped.any(axis=1), stopped.argmax(axis=1), np.inf)
+        # Where the line itself runs over art there is no wall.
+        distance[stopped[:, 0]] = np.inf
+        shares.append(_straight_share(distance, s.wall_reach * unit))
+    return shares[0], shares[1]
+
+
+def _straight_share(distance: np.ndarray, reach: float) -> float:
+    """Largest share of the distances that one straight line explains."""
+    n = len(distance)
+    seen = np.flatnonzero(np.isfinite(distance))
+    if len(seen) < 8:
+        return 0.0
+    place = np.arange(n, dtype=np.float64)
+    i = seen[np.linspace(0, len(seen) - 1, 24).astype(int)]
+    a, b = (m.ravel() for m in np.meshgrid(i, i))
+    a, b = a[b > a + 0.1 * n], b[b > a + 0.1 * n]
+    if not len(a):
+        return 0.0
+    slope = (distance[b] - distance[a]) / (b - a)
+    keep = np.abs(slope) * n < 12 * reach
+    a, slope = a[keep], slope[keep]
+    if not len(a):
+        return 0.0
+    fitted = distance[a][:, None] + slope[:, None] * (place[None, :] - a[:, None])
+    on = np.abs(distance[None, :] - fitted) <= reach
+    return float(on.sum(axis=1).max() / n)
+
+
+def _spread(ends: tuple[np.ndarray, np.ndarray], count: int) -> np.ndarray:
+    share = (np.arange(count) + 0.5) / count
+    return np.asarray(ends[0] + share[:, None] * (ends[1] - ends[0]))
+
+
+def look_up(mask: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Values of the pixels under points of shape (K, 2); the nearest pixel beyond the edge."""
+    x = np.clip(points[:, 0].astype(np.intp), 0, mask.shape[1] - 1)
+    y = np.clip(points[:, 1].astype(np.intp), 0, mask.shape[0] - 1)
+    return np.asarray(mask[y, x])

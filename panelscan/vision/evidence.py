@@ -1,0 +1,175 @@
+"""What speaks for a side: ground beyond it, art within it, a line on it, or the page's edge.
+
+Each step along a side is one of five things, and each adds or takes away evidence in
+proportion to its length, so that evidence of sides, panels and whole pages simply adds up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from panelscan.vision.cuts import look_up
+from panelscan.vision.ground import GroundMap
+from panelscan.vision.working import Working
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceSettings:
+    """Worth of each kind of step; lengths in thousandths of the page's long side."""
+
+    step: float = 3.0
+    wall: float = 1.0
+    shared: float = 0.45
+    bleed: float = 0.55
+    open: float = -0.12
+    blocked: float = -1.0
+    outside: tuple[float, ...] = (1.2, 2.2, 3.4, 4.8)
+    inside: tuple[float, ...] = (-2.6, -1.7, -0.8, 0.0)
+    line: tuple[float, ...] = (-2.6, -1.7, -0.8, 0.0, 0.8)
+    edge: float = 2.5
+    least_run: float = 18.0
+
+
+@dataclass(frozen=True, eq=False)
+class EvidenceMaps:
+    """Maps to look evidence up in, all of shape (M, N).
+
+    Parameters
+    ----------
+    ground : ndarray of uint8
+        1 where a pixel looks like ground.
+    line : ndarray of uint8
+        1 where a thin dark or light line runs.
+    unit : float
+        Pixels in a thousandth of the long side.
+    """
+
+    ground: np.ndarray
+    line: np.ndarray
+    unit: float
+
+
+@dataclass(frozen=True, eq=False)
+class SideEvidence:
+    """Shares of a side's length by what was found there, and their sum in working pixels."""
+
+    wall: float
+    shared: float
+    bleed: float
+    open: float
+    blocked: float
+    length: float
+    worth: float
+
+
+def evidence_maps(work: Working, ground: GroundMap) -> EvidenceMaps:
+    """Maps for a page under one idea of its ground."""
+    unit = work.unit_px
+    return EvidenceMaps(ground.mask, thin_lines(work.gray, unit), unit)
+
+
+def thin_lines(gray: np.ndarray, unit: float) -> np.ndarray:
+    """Thin dark or light structures by morphological top hats, uint8 0/1."""
+    size = 2 * max(2, round(2.2 * unit)) + 1
+    box = np.ones((size, size), dtype=np.uint8)
+    dark = cv2.morphologyEx(gray, cv2.MORPH_BLACKHAT, box)
+    light = cv2.morphologyEx(gray, cv2.MORPH_TOPHAT, box)
+    return (np.maximum(dark, light) > 40).astype(np.uint8)
+
+
+def side_evidence(
+    maps: EvidenceMaps, polygons: list[np.ndarray], settings: EvidenceSettings | None = None
+) -> list[list[SideEvidence]]:
+    """Evidence for every side of many polygons at once.
+
+    Parameters
+    ----------
+    maps : EvidenceMaps
+    polygons : list of ndarray, shape (K, 2)
+        Corners in ring order, positive shoelace area, in working pixels.
+    settings : EvidenceSettings or None
+
+    Returns
+    -------
+    list of list of SideEvidence
+        For each polygon one per side; side i runs from corner i to corner i + 1.
+    """
+    s = settings or EvidenceSettings()
+    if not polygons:
+        return []
+    starts = np.concatenate(polygons)
+    ends = np.concatenate([np.roll(p, -1, axis=0) for p in polygons])
+    run = ends - starts
+    length = np.maximum(np.hypot(*run.T), 1e-9)
+    outward = np.stack([run[:, 1], -run[:, 0]], axis=1) / length[:, None]
+    counts = np.clip((length / (s.step * maps.unit)).astype(int), 3, 400)
+    owner = np.repeat(np.arange(len(starts)), counts)
+    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    share = (np.arange(len(owner)) - first[owner] + 0.5) / counts[owner]
+    points = starts[owner] + share[:, None] * run[owner]
+    kinds = _kinds(maps, points, outward[owner], s)
+    kinds = _runs_only(kinds, owner, counts, length, s.least_run * maps.unit)
+    means = np.stack([np.bincount(owner, k, len(starts)) / counts for k in kinds], axis=1)
+    values = np.array([s.wall, s.shared, s.bleed, s.open, s.blocked])
+    worth = (means @ values) * length
+    flat = [
+        SideEvidence(*[float(v) for v in (*m, n, w)])
+        for m, n, w in zip(means, length, worth, strict=True)
+    ]
+    sides, at = [], 0
+    for polygon in polygons:
+        sides.append(flat[at : at + len(polygon)])
+        at += len(polygon)
+    return sides
+
+
+def _runs_only(
+    kinds: np.ndarray, owner: np.ndarray, counts: np.ndarray, length: np.ndarray, least: float
+) -> np.ndarray:
+    """Walls and lines count in unbroken runs only: lettering has many short straight edges."""
+    pace = length / counts
+    for row, instead in ((0, 3), (1, 4)):
+        on = kinds[row] > 0
+        # A single step missing does not break a run.
+        near = np.zeros_like(on)
+        near[1:-1] = on[:-2] & on[2:] & (owner[:-2] == owner[2:])
+        held = on | near
+        fresh = np.ones(len(on), dtype=bool)
+        fresh[1:] = (held[1:] != held[:-1]) | (owner[1:] != owner[:-1])
+        run = np.cumsum(fresh) - 1
+        steps = np.bincount(run)[run]
+        # A short side may be one run from end to end.
+        enough = np.minimum(least, 0.8 * length[owner])
+        short = on & (steps * pace[owner] < enough)
+        kinds[row][short] = 0.0
+        kinds[instead][short] = 1.0
+    return kinds
+
+
+def _kinds(
+    maps: EvidenceMaps, points: np.ndarray, outward: np.ndarray, s: EvidenceSettings
+) -> np.ndarray:
+    """What each step is: wall, shared, bleed, open, blocked, as 0/1 floats of shape (5, K)."""
+
+    def seen(image: np.ndarray, offsets: tuple[float, ...]) -> np.ndarray:
+        return np.stack([look_up(image, points + o * maps.unit * outward) for o in offsets])
+
+    rows, columns = maps.ground.shape
+    x, y = points.T
+    room = s.edge * maps.unit
+    left, right = outward[:, 0] < -0.7, outward[:, 0] > 0.7
+    up, down = outward[:, 1] < -0.7, outward[:, 1] > 0.7
+    edge = (left & (x < room)) | (right & (x > columns - room))
+    edge |= (up & (y < room)) | (down & (y > rows - room))
+    ground_beyond = seen(maps.ground, s.outside).any(axis=0)
+    art_within = (seen(maps.ground, s.inside) == 0).any(axis=0)
+    line = seen(maps.line, s.line).any(axis=0)
+    bleed = edge & art_within
+    wall = ~edge & ground_beyond & art_within
+    open_ = (ground_beyond | edge) & ~art_within
+    shared = ~edge & ~ground_beyond & line
+    blocked = ~edge & ~ground_beyond & ~line
+    return np.stack([wall, shared, bleed, open_, blocked]).astype(np.float64)
