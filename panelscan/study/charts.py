@@ -42,8 +42,13 @@ class Scale:
 
 
 def bars(
-    title: str, description: str, names: Sequence[str], values: Sequence[float],
-    x_label: str, y_label: str, norm: float | None = None,
+    title: str,
+    description: str,
+    names: Sequence[str],
+    values: Sequence[float],
+    x_label: str,
+    y_label: str,
+    norm: float | None = None,
 ) -> Picture:
     """Bars, one for each name; a short mark on the axis shows a published figure's place."""
     picture = Picture(WIDTH, HEIGHT, title, description)
@@ -53,8 +58,12 @@ def bars(
     for index, (name, value) in enumerate(zip(names, values, strict=True)):
         x = LEFT + index * step
         picture.mark(
-            "rect", x=x + step * 0.12, y=y(value), width=step * 0.76,
-            height=max(y(0) - y(value), 0.0), fill=FILL,
+            "rect",
+            x=x + step * 0.12,
+            y=y(value),
+            width=step * 0.76,
+            height=max(y(0) - y(value), 0.0),
+            fill=FILL,
         )
         if len(names) <= 30 or index % 5 == 0:
             picture.text(x + step / 2, HEIGHT - BOTTOM + 16, name, text_anchor="middle")
@@ -65,8 +74,12 @@ def bars(
 
 
 def histogram(
-    title: str, description: str, groups: dict[str, np.ndarray], x_label: str,
-    bins: int = 28, cut: float = 0.99,
+    title: str,
+    description: str,
+    groups: dict[str, np.ndarray],
+    x_label: str,
+    bins: int = 28,
+    cut: float = 0.99,
 ) -> Picture:
     """Outlined histograms of one or two groups over the same axis, as shares of each group."""
     good = {k: v[np.isfinite(v)] for k, v in groups.items()}
@@ -89,8 +102,13 @@ def histogram(
 
 
 def lines(
-    title: str, description: str, series: Sequence[Series], x_label: str, y_label: str,
-    x_names: Sequence[str] = (), norm_band: tuple[float, float] | None = None,
+    title: str,
+    description: str,
+    series: Sequence[Series],
+    x_label: str,
+    y_label: str,
+    x_names: Sequence[str] = (),
+    norm_band: tuple[float, float] | None = None,
 ) -> Picture:
     """Points joined by lines, with intervals as thin uprights."""
     picture = Picture(WIDTH, HEIGHT, title, description)
@@ -101,8 +119,12 @@ def lines(
     if norm_band is not None:
         low, high = norm_band
         picture.mark(
-            "rect", x=LEFT, y=y(high) - 1, width=WIDTH - LEFT - RIGHT,
-            height=max(y(low) - y(high), 2.0), fill=PALE,
+            "rect",
+            x=LEFT,
+            y=y(high) - 1,
+            width=WIDTH - LEFT - RIGHT,
+            height=max(y(low) - y(high), 2.0),
+            fill=PALE,
         )
     for index, one in enumerate(series):
         _one_line(picture, one, x, y, index)
@@ -118,7 +140,11 @@ def _one_line(picture: Picture, one: Series, x: Scale, y: Scale, index: int) -> 
     points = [(x(a), y(b)) for a, b in zip(one.x, one.y, strict=True) if np.isfinite(b)]
     path = " ".join(f"{px:.1f},{py:.1f}" for px, py in points)
     picture.mark(
-        "polyline", points=path, fill="none", stroke=color, stroke_width=2,
+        "polyline",
+        points=path,
+        fill="none",
+        stroke=color,
+        stroke_width=2,
         stroke_dasharray=DASHES[index % len(DASHES)],
     )
     for a, low, high in zip(one.x, one.low, one.high, strict=False):
@@ -129,16 +155,18 @@ def _one_line(picture: Picture, one: Series, x: Scale, y: Scale, index: int) -> 
             picture.mark("circle", cx=px, cy=py, r=3, fill=color)
 
 
-def _stairs(
-    picture: Picture, xs: list[float], ys: list[float], base: float, index: int
-) -> None:
+def _stairs(picture: Picture, xs: list[float], ys: list[float], base: float, index: int) -> None:
     points = [(xs[0], base)]
     for left, right, top in zip(xs, xs[1:], ys, strict=False):
         points += [(left, top), (right, top)]
     points.append((xs[-1], base))
     color = COLOURS[index % len(COLOURS)]
     picture.polygon(
-        points, fill=color, fill_opacity=0.35, stroke=color, stroke_width=1.5,
+        points,
+        fill=color,
+        fill_opacity=0.35,
+        stroke=color,
+        stroke_width=1.5,
         stroke_dasharray=DASHES[index % len(DASHES)],
     )
 
@@ -148,7 +176,12 @@ def _legend(picture: Picture, name: str, index: int) -> None:
     color = COLOURS[index % len(COLOURS)]
     x = WIDTH - RIGHT - 190
     picture.line(
-        x, y - 4, x + 24, y - 4, stroke=color, stroke_width=3,
+        x,
+        y - 4,
+        x + 24,
+        y - 4,
+        stroke=color,
+        stroke_width=3,
         stroke_dasharray=DASHES[index % len(DASHES)],
     )
     picture.text(x + 30, y, name)

@@ -158,7 +158,10 @@ def book_changes(shelf: Shelf) -> tuple[ChangePoint, ...]:
         for first, at, end in zip(starts, starts[1:], starts[2:], strict=False):
             found.append(
                 ChangePoint(
-                    measure, title, kept[at - 1], float(y[first:at].mean()),
+                    measure,
+                    title,
+                    kept[at - 1],
+                    float(y[first:at].mean()),
                     float(y[at:end].mean()),
                 )
             )

@@ -40,8 +40,13 @@ def page_mean(shelf: Shelf, key: str, title: str, values: np.ndarray, unit: str 
 
 
 def row_median(
-    shelf: Shelf, key: str, title: str, page: np.ndarray, values: np.ndarray,
-    unit: str = "", weights: np.ndarray | None = None,
+    shelf: Shelf,
+    key: str,
+    title: str,
+    page: np.ndarray,
+    values: np.ndarray,
+    unit: str = "",
+    weights: np.ndarray | None = None,
 ) -> Figure:
     """Median over panels or gutters, weighted by confidence, resampled with their pages.
 
@@ -54,6 +59,7 @@ def row_median(
     weights : ndarray, shape (V,) or None
         Confidence of each.
     """
+
     def statistic(histograms: np.ndarray, edges: np.ndarray) -> np.ndarray:
         return quantile_of(histograms, edges, 0.5)
 
@@ -61,7 +67,11 @@ def row_median(
 
 
 def row_share(
-    shelf: Shelf, key: str, title: str, page: np.ndarray, holds: np.ndarray,
+    shelf: Shelf,
+    key: str,
+    title: str,
+    page: np.ndarray,
+    holds: np.ndarray,
     weights: np.ndarray | None = None,
 ) -> Figure:
     """Share (in %) of panels or gutters for which something holds."""
@@ -81,8 +91,12 @@ def row_share(
 
 
 def _row_statistic(
-    shelf: Shelf, names: tuple[str, str, str], page: np.ndarray, values: np.ndarray,
-    weights: np.ndarray | None, statistic: Callable[[np.ndarray, np.ndarray], np.ndarray],
+    shelf: Shelf,
+    names: tuple[str, str, str],
+    page: np.ndarray,
+    values: np.ndarray,
+    weights: np.ndarray | None,
+    statistic: Callable[[np.ndarray, np.ndarray], np.ndarray],
 ) -> Figure:
     key, title, unit = names
     values = np.asarray(values, dtype=float)
@@ -95,9 +109,7 @@ def _row_statistic(
     replicates, centers = [], []
     for number, drawn in _imputations(shelf):
         rows = good & shelf.in_library(number, page)
-        table = block_histograms(
-            shelf.blocks, page[rows], bins[rows], len(edges) - 1, weight[rows]
-        )
+        table = block_histograms(shelf.blocks, page[rows], bins[rows], len(edges) - 1, weight[rows])
         replicates.append(statistic(drawn @ table, edges))
         centers.append(statistic(table.sum(axis=0, keepdims=True), edges)[0])
     low, high = interval(np.concatenate(replicates))

@@ -57,8 +57,13 @@ def effective_grids(shelf: Shelf) -> Figure:
     shift = np.log(value) - np.nanmean(np.log(replicates))
     low, high = interval(np.exp(np.log(replicates) + shift))
     return Figure(
-        "effective_grids", "Different grids in effect (exp of entropy)", float(value), low, high,
-        "", len(shelf),
+        "effective_grids",
+        "Different grids in effect (exp of entropy)",
+        float(value),
+        low,
+        high,
+        "",
+        len(shelf),
     )
 
 

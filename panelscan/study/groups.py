@@ -10,9 +10,21 @@ from panelscan.study.habits import Habits, study
 from panelscan.study.shelf import Shelf
 
 MAIN = (
-    "panels_per_page_mean", "tiers_mean", "splash_share", "effective_grids", "contrast",
-    "slanted_share", "inset_share", "tier_gutter_mm", "column_gutter_mm", "gutter_cv",
-    "bleed_share", "border_mm", "free_top_share", "lettered_share", "clarity",
+    "panels_per_page_mean",
+    "tiers_mean",
+    "splash_share",
+    "effective_grids",
+    "contrast",
+    "slanted_share",
+    "inset_share",
+    "tier_gutter_mm",
+    "column_gutter_mm",
+    "gutter_cv",
+    "bleed_share",
+    "border_mm",
+    "free_top_share",
+    "lettered_share",
+    "clarity",
     "turn_panel_ratio",
 )
 

@@ -28,8 +28,12 @@ def label_sections(habits: Habits) -> str:
 def _shots(shots: ShotHabits) -> str:
     said = ", ".join(f"{name} {100 * share:.0f} %" for name, share in shots.shares.items())
     picture = bars(
-        "Shots", said, [str(n) for n in shots.shares.index],
-        (100 * shots.shares).tolist(), "", "share of panels, %",
+        "Shots",
+        said,
+        [str(n) for n in shots.shares.index],
+        (100 * shots.shares).tolist(),
+        "",
+        "share of panels, %",
     )
     longest = int(shots.runs.max()) if len(shots.runs) else 0
     return (
@@ -58,8 +62,10 @@ def _stages(stages: StageChange) -> str:
         lines.append(f"The median panel changes its area by {100 * stages.median_growth:+.1f} %.")
     if stages.grew_most_place is not None:
         lines.append(f"Panel {stages.grew_most_place} gains most.")
-    for name, change in (("tiers", stages.tier_gutter_change_mm),
-                         ("panels in a tier", stages.column_gutter_change_mm)):
+    for name, change in (
+        ("tiers", stages.tier_gutter_change_mm),
+        ("panels in a tier", stages.column_gutter_change_mm),
+    ):
         if np.isfinite(change):
             lines.append(f"Gutters between {name} change by {change:+.2f} mm.")
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
@@ -70,7 +76,8 @@ def _table(table: pd.DataFrame, name: str) -> str:
     head = "".join(f'<th scope="col" class="number">{escape(str(c))}</th>' for c in table.columns)
     rows = "".join(
         f'<tr><th scope="row">{escape(str(index))}</th>'
-        + "".join(f'<td class="number">{value:.3g}</td>' for value in row) + "</tr>"
+        + "".join(f'<td class="number">{value:.3g}</td>' for value in row)
+        + "</tr>"
         for index, row in zip(table.index, table.to_numpy(dtype=float), strict=True)
     )
     return (

@@ -19,9 +19,7 @@ def lettering_figures(shelf: Shelf) -> tuple[Figure, ...]:
         ("ink_density", "Ink density of a panel", "ink_density"),
     )
     return tuple(
-        row_median(
-            shelf, key, title, page, 100 * panels[column].to_numpy(dtype=float), "%", sure
-        )
+        row_median(shelf, key, title, page, 100 * panels[column].to_numpy(dtype=float), "%", sure)
         for key, title, column in wanted
     )
 

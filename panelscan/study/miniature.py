@@ -13,7 +13,10 @@ PAGE_HEIGHT = 150.0
 
 
 def grid_picture(
-    title: str, panels: Sequence[Sequence[Sequence[float]]], aspect: float, numbered: bool = True,
+    title: str,
+    panels: Sequence[Sequence[Sequence[float]]],
+    aspect: float,
+    numbered: bool = True,
     height: float = PAGE_HEIGHT,
 ) -> Picture:
     """A page's grid redrawn small.
@@ -34,15 +37,18 @@ def grid_picture(
     picture.mark("rect", x=1, y=1, width=width + 2, height=height + 2, fill=PALE, stroke=QUIET)
     for number, ring in enumerate(panels, start=1):
         corners = [
-            (2 + min(max(x, 0.0), 1.0) * width, 2 + min(max(y, 0.0), 1.0) * height)
-            for x, y in ring
+            (2 + min(max(x, 0.0), 1.0) * width, 2 + min(max(y, 0.0), 1.0) * height) for x, y in ring
         ]
         picture.polygon(corners, fill=PAPER, stroke=INK, stroke_width=1.2)
         if numbered:
             xs, ys = zip(*corners, strict=True)
             picture.text(
-                (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2 + 4, str(number),
-                text_anchor="middle", font_size=11, fill=QUIET,
+                (min(xs) + max(xs)) / 2,
+                (min(ys) + max(ys)) / 2 + 4,
+                str(number),
+                text_anchor="middle",
+                font_size=11,
+                fill=QUIET,
             )
     return picture
 
@@ -72,8 +78,12 @@ def heat_picture(title: str, description: str, cells: np.ndarray, aspect: float)
             if share < 0.02:
                 continue
             picture.mark(
-                "rect", x=2 + column * width / columns, y=2 + row * height / rows,
-                width=width / columns + 0.2, height=height / rows + 0.2, fill=FILL,
+                "rect",
+                x=2 + column * width / columns,
+                y=2 + row * height / rows,
+                width=width / columns + 0.2,
+                height=height / rows + 0.2,
+                fill=FILL,
                 fill_opacity=round(share, 2),
             )
     picture.mark("rect", x=1, y=1, width=width + 2, height=height + 2, fill="none", stroke=INK)
@@ -81,7 +91,10 @@ def heat_picture(title: str, description: str, cells: np.ndarray, aspect: float)
 
 
 def edges_picture(
-    title: str, description: str, values: Mapping[str, str], weights: Mapping[str, float],
+    title: str,
+    description: str,
+    values: Mapping[str, str],
+    weights: Mapping[str, float],
     aspect: float,
 ) -> Picture:
     """A page with a figure written at each edge and the edge drawn the heavier the greater.
@@ -99,8 +112,10 @@ def edges_picture(
     x0, y0, x1, y1 = pad, 30.0, pad + width, 30.0 + height
     picture.mark("rect", x=x0, y=y0, width=width, height=height, fill=PAPER, stroke=PALE)
     ends = {
-        "left": (x0, y0, x0, y1), "top": (x0, y0, x1, y0),
-        "right": (x1, y0, x1, y1), "bottom": (x0, y1, x1, y1),
+        "left": (x0, y0, x0, y1),
+        "top": (x0, y0, x1, y0),
+        "right": (x1, y0, x1, y1),
+        "bottom": (x0, y1, x1, y1),
     }
     for name, (ax, ay, bx, by) in ends.items():
         heavy = 1.0 + 9.0 * min(max(weights.get(name, 0.0), 0.0), 1.0)

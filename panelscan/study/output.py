@@ -12,7 +12,10 @@ from panelscan.study.shelf import Shelf
 
 
 def write_study(
-    shelf: Shelf, habits: Habits, folder: Path, title: str = "Layout habits",
+    shelf: Shelf,
+    habits: Habits,
+    folder: Path,
+    title: str = "Layout habits",
     overwrite: bool = False,
 ) -> tuple[Path, ...]:
     """Write ``habits.html``, ``habits.csv``, ``habits.parquet`` and ``plots/*.svg``.

@@ -29,13 +29,24 @@ class Plot:
 def all_plots(shelf: Shelf, habits: Habits) -> tuple[Plot, ...]:
     """Pictures in the report's order."""
     makers = (
-        _panel_counts, _counts_along, _returns, _area_by_place, _shapes, _gutter_widths,
-        _gutter_map, _margins, _bleeds, _lettering, _clarity,
+        _panel_counts,
+        _counts_along,
+        _returns,
+        _area_by_place,
+        _shapes,
+        _gutter_widths,
+        _gutter_map,
+        _margins,
+        _bleeds,
+        _lettering,
+        _clarity,
     )
     plots = [maker(shelf, habits) for maker in makers]
     if len(habits.books) > 1:
-        plots += [_by_book(shelf, "panel_count", "panels a page"),
-                  _by_book(shelf, "tier_gutter_mm", "gutter between tiers, mm")]
+        plots += [
+            _by_book(shelf, "panel_count", "panels a page"),
+            _by_book(shelf, "tier_gutter_mm", "gutter between tiers, mm"),
+        ]
     return tuple(plots)
 
 
@@ -46,8 +57,13 @@ def _panel_counts(shelf: Shelf, habits: Habits) -> Plot:
     mean = habits.figure("panels_per_page_mean")
     norm = norms_for("panels_per_page_mean")[0]
     picture = bars(
-        "Panels a page", f"Mean {mean.text()}.", [str(n) for n in numbers], values,
-        "panels on the page", "pages", norm=(norm.low + norm.high) / 2,
+        "Panels a page",
+        f"Mean {mean.text()}.",
+        [str(n) for n in numbers],
+        values,
+        "panels on the page",
+        "pages",
+        norm=(norm.low + norm.high) / 2,
     )
     caption = f"On average {mean.text()} panels a page. The small mark: {norm.text}."
     return Plot("panels-a-page", "Pages", caption, picture)
@@ -57,7 +73,8 @@ def _counts_along(shelf: Shelf, habits: Habits) -> Plot:
     book = habits.books[-1]
     pages = shelf.pages[shelf.pages["book"] == book]
     series = Series(
-        book, pages["page_number"].astype(float).tolist(),
+        book,
+        pages["page_number"].astype(float).tolist(),
         pages["panel_count"].astype(float).tolist(),
     )
     tie = habits.rhythm
@@ -76,10 +93,15 @@ def _returns(shelf: Shelf, habits: Habits) -> Plot:
     median = float(np.median(habits.returns)) if len(habits.returns) else float("nan")
     words = (
         f"Half of the repeats come within {median:.0f} pages."
-        if np.isfinite(median) else "No tier pattern comes back."
+        if np.isfinite(median)
+        else "No tier pattern comes back."
     )
     picture = bars(
-        "How soon a grid comes back", words, names, counts.astype(float).tolist(), "pages later",
+        "How soon a grid comes back",
+        words,
+        names,
+        counts.astype(float).tolist(),
+        "pages later",
         "times",
     )
     longest = int(habits.runs.max())
@@ -89,19 +111,33 @@ def _returns(shelf: Shelf, habits: Habits) -> Plot:
 def _area_by_place(shelf: Shelf, habits: Habits) -> Plot:
     figures = [f for f in habits.sections["Size by place in the order"] if f.is_known]
     series = Series(
-        "median", [float(i + 1) for i in range(len(figures))], [f.value for f in figures],
-        [f.low for f in figures], [f.high for f in figures],
+        "median",
+        [float(i + 1) for i in range(len(figures))],
+        [f.value for f in figures],
+        [f.low for f in figures],
+        [f.high for f in figures],
     )
     picture = lines(
-        "Panel size by place", "Median area of the first, second, third panel and so on.",
-        [series], "place in the reading order", "share of page, %",
+        "Panel size by place",
+        "Median area of the first, second, third panel and so on.",
+        [series],
+        "place in the reading order",
+        "share of page, %",
     )
     return Plot("size-by-place", "Panels", "How large the first, second … panel is.", picture)
 
 
 def _shapes(shelf: Shelf, habits: Habits) -> Plot:
-    keys = ("wide_share", "square_share", "tall_share", "slanted_share", "round_share",
-            "inset_share", "overlap_share", "full_tier_share")
+    keys = (
+        "wide_share",
+        "square_share",
+        "tall_share",
+        "slanted_share",
+        "round_share",
+        "inset_share",
+        "overlap_share",
+        "full_tier_share",
+    )
     names = ("wide", "square", "tall", "slanted", "round", "inset", "over another", "full tier")
     values = [habits.figure(k).value for k in keys]
     known = [v if np.isfinite(v) else 0.0 for v in values]
@@ -169,12 +205,19 @@ def _by_book(shelf: Shelf, measure: str, label: str) -> Plot:
     books, means, errors = book_means(shelf, measure)
     half = 1.645 * errors
     series = Series(
-        label, [float(i) for i in range(len(books))], means.tolist(), (means - half).tolist(),
+        label,
+        [float(i) for i in range(len(books))],
+        means.tolist(),
+        (means - half).tolist(),
         (means + half).tolist(),
     )
     picture = lines(
-        f"Book by book: {label}", f"Mean of each book's pages, {len(books)} books.", [series],
-        "book", label, x_names=books,
+        f"Book by book: {label}",
+        f"Mean of each book's pages, {len(books)} books.",
+        [series],
+        "book",
+        label,
+        x_names=books,
     )
     name = f"by-book-{measure.replace('_', '-')}"
     return Plot(name, "Book by book", f"{label}, mean of each book with 90 % interval.", picture)

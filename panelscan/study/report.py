@@ -89,7 +89,8 @@ def _opening(habits: Habits) -> str:
     mean = habits.figure("panels_per_page_mean").text()
     few = (
         ' <span class="small">That is a small sample: take every figure lightly.</span>'
-        if habits.figure("panels_per_page_mean").is_small else ""
+        if habits.figure("panels_per_page_mean").is_small
+        else ""
     )
     return (
         f"<p>{habits.pages} pages with {habits.panels} panels from {books}; "

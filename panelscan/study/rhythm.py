@@ -49,11 +49,15 @@ def around_splashes(shelf: Shelf) -> tuple[Figure, Figure]:
     after = np.insert(splash[:-1] & (books[1:] == books[:-1]), 0, False)
     return (
         page_mean(
-            shelf, "panels_before_splash", "Panels on the page before a splash",
+            shelf,
+            "panels_before_splash",
+            "Panels on the page before a splash",
             np.where(before, counts, np.nan),
         ),
         page_mean(
-            shelf, "panels_after_splash", "Panels on the page after a splash",
+            shelf,
+            "panels_after_splash",
+            "Panels on the page after a splash",
             np.where(after, counts, np.nan),
         ),
     )
@@ -79,6 +83,9 @@ def at_page_turns(shelf: Shelf) -> Figure:
     ratio[at] = area[last] / (sums[at] / count[at])
     ratio[~turns | (count < 2)] = np.nan
     return page_mean(
-        shelf, "turn_panel_ratio", "Last panel before a page turn, against the mean panel there",
-        ratio, "times",
+        shelf,
+        "turn_panel_ratio",
+        "Last panel before a page turn, against the mean panel there",
+        ratio,
+        "times",
     )

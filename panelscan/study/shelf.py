@@ -20,6 +20,19 @@ from panelscan.study.uncertainty import IMPUTATIONS, Blocks
 if TYPE_CHECKING:
     import pandas as pd
 
+ALTERNATIVE_COLUMNS = [
+    "page",
+    "reading",
+    "area_share",
+    "aspect",
+    "place",
+    "left",
+    "top",
+    "right",
+    "bottom",
+]
+AT_EDGE = 0.004
+
 
 @dataclass(frozen=True, eq=False)
 class Shelf:
@@ -35,7 +48,8 @@ class Shelf:
         Reading drawn for each page in each imputed library; 0 is the best one.
     alternatives : DataFrame
         Panels of the other readings: ``page`` (row in pages), ``reading`` (from 1),
-        ``area_share``, ``aspect``, ``place`` (from 1).
+        ``area_share``, ``aspect``, ``place`` (from 1), ``left``, ``top``, ``right``,
+        ``bottom`` (whether it reaches that edge of the image).
     """
 
     pages: pd.DataFrame
@@ -88,6 +102,17 @@ class Shelf:
                 counts[self.chosen[:, page] == reading, page] = count
         return np.asarray(counts)
 
+    def bleeds(self, edge: str) -> np.ndarray:
+        """Whether each page bleeds at an edge in each imputed library, shape (M, P)."""
+        base = self.pages[f"bleed_{edge}"].eq(True).to_numpy()
+        flags = np.broadcast_to(base, self.chosen.shape).copy()
+        if len(self.alternatives):
+            columns = ["page", "reading", edge]
+            grouped = self.alternatives[columns].groupby(["page", "reading"], as_index=False).max()
+            for page, reading, flag in grouped.to_numpy():
+                flags[self.chosen[:, int(page)] == reading, int(page)] = bool(flag)
+        return np.asarray(flags)
+
     def in_library(self, imputation: int, page: np.ndarray, reading: int = 0) -> np.ndarray:
         """Whether rows of pages belong to the reading drawn in one imputed library."""
         return np.asarray((page >= 0) & (self.chosen[imputation][np.maximum(page, 0)] == reading))
@@ -104,7 +129,7 @@ def _open_readings(pages: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, np.ndar
     """Panels of the other readings, and the odds of each reading, for pages in doubt."""
     import pandas as pd
 
-    rows: list[tuple[int, int, float, float, int]] = []
+    rows: list[tuple[float, ...]] = []
     odds: dict[int, np.ndarray] = {}
     texts = pages["readings"].to_numpy()
     sure = pages["reviewed"].fillna(False).to_numpy(dtype=bool)
@@ -114,8 +139,7 @@ def _open_readings(pages: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, np.ndar
         odds[int(page)] = _odds(readings)
         for number, reading in enumerate(readings, start=1):
             rows.extend(_panel_rows(int(page), number, reading, sizes[page]))
-    names = ["page", "reading", "area_share", "aspect", "place"]
-    return pd.DataFrame(rows, columns=names), odds
+    return pd.DataFrame(rows, columns=ALTERNATIVE_COLUMNS), odds
 
 
 def _odds(readings: list[dict[str, Any]]) -> np.ndarray:
@@ -127,15 +151,18 @@ def _odds(readings: list[dict[str, Any]]) -> np.ndarray:
 
 def _panel_rows(
     page: int, number: int, reading: dict[str, Any], size: np.ndarray
-) -> list[tuple[int, int, float, float, int]]:
+) -> list[tuple[float, ...]]:
     from panelscan.model.outline import signed_area
 
-    rows = []
+    rows: list[tuple[float, ...]] = []
     for place, corners in enumerate(reading["panels"], start=1):
         ring = np.asarray(corners, dtype=float)
         width, height = np.ptp(ring, axis=0)
         share = abs(signed_area(ring.tolist())) / float(size[0] * size[1])
-        rows.append((page, number, share, width / max(height, 1e-9), place))
+        x_min, y_min = ring.min(axis=0) / size
+        x_max, y_max = ring.max(axis=0) / size
+        reach = (x_min < AT_EDGE, y_min < AT_EDGE, x_max > 1 - AT_EDGE, y_max > 1 - AT_EDGE)
+        rows.append((page, number, share, width / max(height, 1e-9), place, *reach))
     return rows
 
 

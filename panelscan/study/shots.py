@@ -50,7 +50,8 @@ def shot_habits(shelf: Shelf) -> ShotHabits | None:
     same_book = panels["book"].to_numpy()[1:] == panels["book"].to_numpy()[:-1]
     pairs = pd.crosstab(
         pd.Series(shots[:-1][same_book], name="shot"),
-        pd.Series(shots[1:][same_book], name="next"), normalize="index",
+        pd.Series(shots[1:][same_book], name="next"),
+        normalize="index",
     )
     shares = pd.Series(shots).value_counts(normalize=True)
     breaks = np.flatnonzero((shots[1:] != shots[:-1]) | ~same_book) + 1
@@ -77,7 +78,8 @@ def scene_table(shelf: Shelf) -> pd.DataFrame | None:
     areas = shelf.panels.groupby("page_id")["area_share"].median()
     pages = pages.assign(median_area=pages["page_id"].map(areas))
     table = pages.groupby("scene", sort=False).agg(
-        pages=("page_id", "size"), panels_a_page=("panel_count", "mean"),
+        pages=("page_id", "size"),
+        panels_a_page=("panel_count", "mean"),
         median_area=("median_area", "median"),
     )
     return table.reset_index()

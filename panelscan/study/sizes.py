@@ -26,12 +26,20 @@ def size_figures(shelf: Shelf) -> tuple[Figure, ...]:
     slanted = np.where(shape == "slanted", slant, np.nan)
     return (
         row_median(
-            shelf, "area_share", "Area of a panel, share of the page", page,
-            100 * panels["area_share"].to_numpy(dtype=float), "%", sure,
+            shelf,
+            "area_share",
+            "Area of a panel, share of the page",
+            page,
+            100 * panels["area_share"].to_numpy(dtype=float),
+            "%",
+            sure,
         ),
         page_mean(
-            shelf, "contrast", "Largest panel against the smallest on a page",
-            shelf.pages["contrast"].to_numpy(dtype=float), "times",
+            shelf,
+            "contrast",
+            "Largest panel against the smallest on a page",
+            shelf.pages["contrast"].to_numpy(dtype=float),
+            "times",
         ),
         share("wide_share", "Wide panels (wider than 4:3)", aspect > WIDE),
         share("tall_share", "Tall panels (narrower than 3:4)", aspect < TALL),
@@ -43,8 +51,11 @@ def size_figures(shelf: Shelf) -> tuple[Figure, ...]:
         share("full_tier_share", "Full-tier panels", panels["is_full_tier"].eq(True).to_numpy()),
         share("overlap_share", "Panels that lie over another", panels["depth"].to_numpy() > 0),
         page_mean(
-            shelf, "symmetric_share", "Pages symmetric left to right",
-            100.0 * (shelf.pages["symmetry"].to_numpy(dtype=float) > 0.95), "%",
+            shelf,
+            "symmetric_share",
+            "Pages symmetric left to right",
+            100.0 * (shelf.pages["symmetry"].to_numpy(dtype=float) > 0.95),
+            "%",
         ),
     )
 
@@ -57,8 +68,13 @@ def area_by_place(shelf: Shelf, most: int = 9) -> tuple[Figure, ...]:
     sure = panels["confidence"].fillna(1.0).to_numpy(dtype=float)
     return tuple(
         row_median(
-            shelf, f"area_at_{place}", f"Area of panel {place}", page,
-            np.where(order == place, area, np.nan), "%", sure,
+            shelf,
+            f"area_at_{place}",
+            f"Area of panel {place}",
+            page,
+            np.where(order == place, area, np.nan),
+            "%",
+            sure,
         )
         for place in range(1, most + 1)
     )

@@ -21,7 +21,11 @@ def gutter_figures(shelf: Shelf) -> tuple[Figure, ...]:
         found.append(row_median(shelf, f"{name}_gutter_mm", title, page, mm, "mm"))
         found.append(
             row_median(
-                shelf, f"{name}_gutter_share", f"{title}, share of page width", page, 100 * share,
+                shelf,
+                f"{name}_gutter_share",
+                f"{title}, share of page width",
+                page,
+                100 * share,
                 "%",
             )
         )
@@ -34,24 +38,33 @@ def _evenness(shelf: Shelf) -> tuple[Figure, ...]:
     spread = (table["width_max_px"] - table["width_min_px"]).to_numpy(dtype=float)
     with np.errstate(invalid="ignore", divide="ignore"):
         taper = np.where(mean > 0, 100 * spread / mean, np.nan)
-        ratio = (
-            shelf.pages["tier_gutter_share"].to_numpy(dtype=float)
-            / shelf.pages["column_gutter_share"].to_numpy(dtype=float)
-        )
+        ratio = shelf.pages["tier_gutter_share"].to_numpy(dtype=float) / shelf.pages[
+            "column_gutter_share"
+        ].to_numpy(dtype=float)
     ratio[~np.isfinite(ratio)] = np.nan
     return (
         page_mean(
-            shelf, "gutter_cv", "Unevenness of a page's gutters (coefficient of variation)",
-            100 * shelf.pages["gutter_cv"].to_numpy(dtype=float), "%",
+            shelf,
+            "gutter_cv",
+            "Unevenness of a page's gutters (coefficient of variation)",
+            100 * shelf.pages["gutter_cv"].to_numpy(dtype=float),
+            "%",
         ),
         page_mean(
-            shelf, "gutter_drift", "A page's tier gutter off its book's usual one",
-            _off_the_book(shelf), "%",
+            shelf,
+            "gutter_drift",
+            "A page's tier gutter off its book's usual one",
+            _off_the_book(shelf),
+            "%",
         ),
         row_median(shelf, "gutter_taper", "Widening along a gutter", page, taper, "%"),
         row_median(
-            shelf, "gutter_turn", "Turn of a gutter from level or upright", page,
-            np.abs(table["angle_deg"].to_numpy(dtype=float)), "deg",
+            shelf,
+            "gutter_turn",
+            "Turn of a gutter from level or upright",
+            page,
+            np.abs(table["angle_deg"].to_numpy(dtype=float)),
+            "deg",
         ),
         page_mean(shelf, "gutter_ratio", "Tier gutter against column gutter", ratio, "times"),
     )
@@ -85,7 +98,7 @@ def margin_figures(shelf: Shelf) -> tuple[Figure, ...]:
 
 def bleed_figures(shelf: Shelf) -> tuple[Figure, ...]:
     """Share of pages with a bleed, at all, by edge, and by side of the open book."""
-    flags = {e: shelf.pages[f"bleed_{e}"].fillna(False).to_numpy(dtype=bool) for e in PageEdge}
+    flags = {e: shelf.bleeds(str(e)) for e in PageEdge}
     some = np.logical_or.reduce(list(flags.values()))
     side = shelf.pages["page_side"].to_numpy()
     found = [page_mean(shelf, "bleed_share", "Pages with a bleed", 100.0 * some, "%")]
@@ -107,12 +120,22 @@ def border_figures(shelf: Shelf) -> tuple[Figure, ...]:
     sure = panels["confidence"].fillna(1.0).to_numpy(dtype=float)
     return (
         row_median(
-            shelf, "border_mm", "Border weight", page,
-            panels["border_mm"].to_numpy(dtype=float), "mm", sure,
+            shelf,
+            "border_mm",
+            "Border weight",
+            page,
+            panels["border_mm"].to_numpy(dtype=float),
+            "mm",
+            sure,
         ),
         row_median(
-            shelf, "wobble_mm", "Wobble of the borders", page,
-            panels["wobble_mm"].to_numpy(dtype=float), "mm", sure,
+            shelf,
+            "wobble_mm",
+            "Wobble of the borders",
+            page,
+            panels["wobble_mm"].to_numpy(dtype=float),
+            "mm",
+            sure,
         ),
     )
 

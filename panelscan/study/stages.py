@@ -59,7 +59,9 @@ def stage_changes(shelf: Shelf) -> StageChange | None:
         pages=len(pairs),
         same_count=int(same.sum()),
         median_growth=float(growth["growth"].median()) if len(growth) else float("nan"),
-        grew_most_place=int(by_place.index[by_place.argmax()]) if len(by_place) else None,
+        grew_most_place=int(by_place.index.to_numpy()[int(by_place.to_numpy().argmax())])
+        if len(by_place)
+        else None,
         tier_gutter_change_mm=_median_change(pairs, "tier_gutter_mm"),
         column_gutter_change_mm=_median_change(pairs, "column_gutter_mm"),
     )
@@ -79,3 +81,9 @@ def _median_change(pairs: pd.DataFrame, measure: str) -> float:
     change = (pairs[f"{measure}_late"] - pairs[f"{measure}_early"]).to_numpy(dtype=float)
     good = change[np.isfinite(change)]
     return float(np.median(good)) if good.size else float("nan")
+
+
+def _place_of_greatest(by_place: pd.Series) -> int | None:
+    if by_place.empty:
+        return None
+    return int(by_place.index.to_numpy()[int(by_place.to_numpy().argmax())])

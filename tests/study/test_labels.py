@@ -48,9 +48,7 @@ def test_rough_against_final_finds_the_panel_that_grew():
     late.loc[grown, "area_share"] *= 1.2
     import pandas as pd
 
-    both = Shelf.of(
-        pd.concat([pages, late_pages]), pd.concat([panels, late]), gutters
-    )
+    both = Shelf.of(pd.concat([pages, late_pages]), pd.concat([panels, late]), gutters)
     change = stage_changes(both)
     assert change is not None
     assert change.pages == change.same_count == 6
