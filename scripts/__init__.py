@@ -1,0 +1,1 @@
+"""Scripts for people and for continuous integration; see README.md beside this file."""
