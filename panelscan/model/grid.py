@@ -44,6 +44,8 @@ class Grid:
         Width of the page divided by its height.
     direction : ReadingDirection
         Which way it is read.
+    fold : float or None
+        Where the fold lies if these are facing pages kept as one, in shares of the width.
 
     Examples
     --------
@@ -56,6 +58,7 @@ class Grid:
     panels: tuple[GridPanel, ...]
     aspect: float = 2 / 3
     direction: ReadingDirection = ReadingDirection.LTR
+    fold: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.aspect <= 100:
@@ -75,7 +78,8 @@ class Grid:
             )
             for p in self.panels
         )
-        return Grid(panels, self.aspect, self.direction.mirrored)
+        fold = None if self.fold is None else 1.0 - self.fold
+        return Grid(panels, self.aspect, self.direction.mirrored, fold)
 
 
 class GutterKind(StrEnum):
@@ -104,7 +108,12 @@ class Gutter:
     length : float
         Length of the facing part.
     angle_deg : float
-        Direction of the strip against the page's axis, 0 for straight across or down.
+        Turn of the strip from level (tier) or upright (column), 0 for straight across or
+        down; counterclockwise to the eye positive.
+    wobble : float
+        RMS distance of both sides from straight lines, in units of the frame.
+    taper_deg : float
+        Angle between the two sides; 0 where they are parallel.
     """
 
     kind: GutterKind
@@ -115,6 +124,8 @@ class Gutter:
     width_max: float
     length: float
     angle_deg: float = 0.0
+    wobble: float = 0.0
+    taper_deg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -133,7 +144,9 @@ class CutNode:
     Parameters
     ----------
     cut : str
-        ``"rows"``, ``"columns"``, ``"panel"`` (leaf) or ``"group"`` (no clean cut exists).
+        ``"rows"``, ``"columns"``, ``"pages"`` (facing pages, parted at the fold),
+        ``"panel"`` (leaf), ``"insets"`` (a host, then what is inset in it) or ``"group"``
+        (no clean cut exists).
     panels : tuple of int
         All panels below (places in the order, from 0).
     children : tuple of CutNode
@@ -157,8 +170,10 @@ class OrderChoice:
 class Parting:
     """A place where readers part: after ``panel`` some go to ``first``, others to ``second``.
 
-    Indices are places in the best order, from 0; ``reason`` is a trade or research word:
-    ``"blockage"``, ``"overlap"``, ``"separation"``, ``"stagger"``, ``"inset"``.
+    Indices are places in the best order, from 0 (``panel`` is None where they part at the
+    first panel); ``reason`` is a trade or research word: ``"blockage"``, ``"overlap"``,
+    ``"separation"``, ``"stagger"``, ``"inset"``, ``"fold"`` or ``"grid"``; ``probability``
+    is the share of readers who go to ``second``; ``place`` lies between the two panels.
     """
 
     panel: int | None

@@ -1,0 +1,102 @@
+"""What shape a panel is: rectangle, slanted, polygon or round; and how far its sides turn."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import shapely
+
+CORNER_SHARE = 0.025
+"""Bends smaller than this share of the panel's diagonal are wobble, not corners."""
+SLANT_FROM_DEG = 2.0
+ROUND_FILL = math.pi / 4
+"""An ellipse fills this share of its box."""
+
+
+class PanelShape(StrEnum):
+    """Coarse name of a panel's shape."""
+
+    RECTANGLE = "rectangle"
+    SLANTED = "slanted"
+    POLYGON = "polygon"
+    ROUND = "round"
+
+
+@dataclass(frozen=True)
+class ShapeNote:
+    """Shape of one panel.
+
+    Parameters
+    ----------
+    shape : PanelShape
+        Its name.
+    slant_deg : float
+        Largest turn of a long side from upright or level, 0 to 45.
+    corner_count : int
+        Corners without the wobble of a hand-drawn line.
+    """
+
+    shape: PanelShape
+    slant_deg: float
+    corner_count: int
+
+
+def shape_notes(rings: list[np.ndarray]) -> list[ShapeNote]:
+    """Shapes of panels in true proportions.
+
+    Parameters
+    ----------
+    rings : list of ndarray, each of shape (V, 2)
+        Corners in units that are the same along x and y.
+
+    Returns
+    -------
+    list of ShapeNote
+
+    Examples
+    --------
+    >>> shape_notes([np.array([[0, 0], [4, 0], [5, 2], [0, 2]], dtype=float)])[0].shape
+    <PanelShape.SLANTED: 'slanted'>
+    """
+    return [_note(ring) for ring in rings]
+
+
+def plain_corners(ring: np.ndarray) -> np.ndarray:
+    """Corners without wobble, shape (C, 2), in ring order."""
+    if len(ring) <= 4:
+        return ring
+    span = ring.max(axis=0) - ring.min(axis=0)
+    start = int(np.argmin(ring.sum(axis=1)))
+    turned = np.roll(ring, -start, axis=0)
+    closed = shapely.linestrings(np.vstack([turned, turned[:1]]))
+    slim = shapely.simplify(closed, CORNER_SHARE * float(np.hypot(*span)))
+    corners: np.ndarray = shapely.get_coordinates(slim)[:-1]
+    return corners if len(corners) >= 3 else ring
+
+
+def _note(ring: np.ndarray) -> ShapeNote:
+    corners = plain_corners(ring)
+    sides = np.roll(corners, -1, axis=0) - corners
+    lengths = np.hypot(sides[:, 0], sides[:, 1])
+    turns = np.degrees(np.arctan2(np.abs(sides[:, 1]), np.abs(sides[:, 0])))
+    turns = np.minimum(turns, 90 - turns)
+    long = lengths >= 0.15 * lengths.max()
+    slant = float(turns[long].max())
+    if len(corners) > 5 and _is_round(ring):
+        return ShapeNote(PanelShape.ROUND, 0.0, len(corners))
+    if len(corners) != 4:
+        return ShapeNote(PanelShape.POLYGON, slant, len(corners))
+    shape = PanelShape.RECTANGLE if slant < SLANT_FROM_DEG else PanelShape.SLANTED
+    return ShapeNote(shape, slant, 4)
+
+
+def _is_round(ring: np.ndarray) -> bool:
+    """An ellipse: it fills pi/4 of its box and bulges everywhere."""
+    span = ring.max(axis=0) - ring.min(axis=0)
+    shape = shapely.polygons(ring)
+    hull = shapely.convex_hull(shape)
+    fill = float(hull.area) / max(float(span[0] * span[1]), 1e-24)
+    return abs(fill - ROUND_FILL) < 0.06 and float(shape.area) > 0.95 * float(hull.area)

@@ -1,0 +1,165 @@
+"""The panels of one page as arrays, laid flat, ready for geometry.
+
+All reading rules are written for left-to-right pages. A right-to-left page is mirrored
+here, once, so that its order is the exact mirror image by construction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+INSET_SHARE = 0.8
+INSET_AREA = 0.7
+TOUCH = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """Panels of a page in upright coordinates, x growing in the direction of reading.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of the page.
+    rings : ndarray of float64, shape (N, V, 2)
+        Corners of the N panels, x before y, each padded to V by repeating its last corner.
+    mirrored : bool
+        Whether x was flipped (right-to-left page): x here is ``width - x`` of the page.
+    given_hosts : tuple of int or None
+        Host of each inset where it is known already.
+
+    Notes
+    -----
+    Units are those of the page; the origin is the top-left corner (top-right corner of a
+    mirrored page), y runs down.
+    """
+
+    width: float
+    height: float
+    rings: np.ndarray
+    mirrored: bool
+    given_hosts: tuple[int | None, ...]
+
+    def __len__(self) -> int:
+        return len(self.rings)
+
+    @cached_property
+    def boxes(self) -> np.ndarray:
+        """Bounding boxes, shape (N, 4): x_min, y_min, x_max, y_max."""
+        if not len(self):
+            return np.zeros((0, 4))
+        return np.hstack([self.rings.min(axis=1), self.rings.max(axis=1)])
+
+    @cached_property
+    def shapes(self) -> np.ndarray:
+        """The panels as valid shapely geometries, shape (N,)."""
+        closed = np.concatenate([self.rings, self.rings[:, :1]], axis=1)
+        shapes: np.ndarray = shapely.polygons(closed)
+        bad = ~shapely.is_valid(shapes)
+        if bad.any():
+            shapes[bad] = shapely.buffer(shapes[bad], 0)
+        return shapes
+
+    @cached_property
+    def areas(self) -> np.ndarray:
+        """Enclosed areas, shape (N,), by the shoelace rule."""
+        x, y = self.rings[:, :, 0], self.rings[:, :, 1]
+        cross = x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y
+        result: np.ndarray = np.abs(cross.sum(axis=1)) / 2
+        return result
+
+    @cached_property
+    def overlaps(self) -> dict[tuple[int, int], float]:
+        """Common area of each pair of panels (i < j) whose insides meet."""
+        boxes = self.boxes
+        common = np.minimum(boxes[:, None, 2:], boxes[None, :, 2:]) - np.maximum(
+            boxes[:, None, :2], boxes[None, :, :2]
+        )
+        slack = TOUCH * max(self.width, self.height)
+        first, second = np.nonzero(np.triu((common > slack).all(axis=2), 1))
+        if not len(first):
+            return {}
+        areas = shapely.area(shapely.intersection(self.shapes[first], self.shapes[second]))
+        least = TOUCH * self.width * self.height
+        return {
+            (int(i), int(j)): float(a)
+            for i, j, a in zip(first, second, areas, strict=True)
+            if a > least
+        }
+
+    @cached_property
+    def hosts(self) -> tuple[int | None, ...]:
+        """Host of each inset: as given, else the smallest panel that holds most of it."""
+        hosts = list(self.given_hosts)
+        for (i, j), common in self.overlaps.items():
+            small, large = (i, j) if self.areas[i] <= self.areas[j] else (j, i)
+            held = common >= INSET_SHARE * self.areas[small]
+            if self.given_hosts[small] is None and held:
+                if self.areas[small] > INSET_AREA * self.areas[large]:
+                    continue
+                now = hosts[small]
+                if now is None or self.areas[large] < self.areas[now]:
+                    hosts[small] = large
+        return _without_loops(hosts)
+
+    def insets_of(self, host: int) -> list[int]:
+        """Panels directly inset in a panel."""
+        return [i for i, h in enumerate(self.hosts) if h == host]
+
+    @property
+    def tops(self) -> list[int]:
+        """Panels that are not insets."""
+        return [i for i, h in enumerate(self.hosts) if h is None]
+
+
+def make_sheet(
+    corners: Sequence[np.ndarray],
+    width: float,
+    height: float,
+    mirrored: bool,
+    hosts: Sequence[int | None] | None = None,
+) -> Sheet:
+    """Sheet of panels from their corners.
+
+    Parameters
+    ----------
+    corners : sequence of ndarray, each of shape (V, 2)
+        Corners in upright page coordinates, x before y.
+    width, height : float
+        Size of the page in the same units.
+    mirrored : bool
+        Flip x, for a right-to-left page.
+    hosts : sequence of int or None, optional
+        Known hosts of insets.
+
+    Returns
+    -------
+    Sheet
+    """
+    longest = max((len(c) for c in corners), default=3)
+    rings = np.empty((len(corners), longest, 2))
+    for ring, points in zip(rings, corners, strict=True):
+        ring[: len(points)] = points
+        ring[len(points) :] = points[-1]
+    if mirrored:
+        rings[:, :, 0] = width - rings[:, :, 0]
+    known = tuple(hosts) if hosts is not None else (None,) * len(corners)
+    return Sheet(float(width), float(height), rings, mirrored, known)
+
+
+def _without_loops(hosts: list[int | None]) -> tuple[int | None, ...]:
+    """Hosts with any circle of hosts opened (possible only in hand-made data)."""
+    for start in range(len(hosts)):
+        seen, here = {start}, hosts[start]
+        while here is not None:
+            if here in seen or not 0 <= here < len(hosts):
+                hosts[start] = None
+                break
+            seen.add(here)
+            here = hosts[here]
+    return tuple(hosts)

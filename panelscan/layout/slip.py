@@ -1,0 +1,159 @@
+"""How far tiers that do not line up slip against each other, and the best line between them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+STARTS_ABOVE = 0.4
+LEVEL = 0.06
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Panels above and below a level line that no clean cut follows.
+
+    Parameters
+    ----------
+    above, below : tuple of int
+        The two rows.
+    slip : float
+        See `slip_of`.
+    blocked : bool
+        A single panel on the far side closes a stack.
+    tall_between : bool
+        A tall panel stands between stacks whose own gutters line up.
+    """
+
+    above: tuple[int, ...]
+    below: tuple[int, ...]
+    slip: float
+    blocked: bool
+    tall_between: bool
+
+
+def slip_of(boxes: np.ndarray, above: Sequence[int], below: Sequence[int]) -> float:
+    """How far panels of one row reach past the line into the next row.
+
+    Parameters
+    ----------
+    boxes : ndarray of float64, shape (N, 4)
+        x_min, y_min, x_max, y_max; x grows in the direction of reading.
+    above, below : sequence of int
+        The two rows.
+
+    Returns
+    -------
+    float
+        Length by which a panel of the upper row stands beside panels of the lower row that
+        come before it along the row, against the geometric mean of both heights; 0 in a
+        grid, 0.707 for a panel as tall as the two that it closes.
+
+    Notes
+    -----
+    A tall panel at the near side stands in nobody's way: it counts only where its own
+    column goes on below it.
+    """
+    upper, lower = boxes[list(above)], boxes[list(below)]
+    worst = 0.0
+    for x in upper:
+        beside = lower[lower[:, 1] < x[3]]
+        if not len(beside):
+            continue
+        shared = np.minimum(beside[:, 2], x[2]) - np.maximum(beside[:, 0], x[0])
+        narrow = np.minimum(beside[:, 2] - beside[:, 0], x[2] - x[0])
+        apart = shared < 0.3 * narrow
+        earlier = apart & (beside[:, 0] + beside[:, 2] < x[0] + x[2])
+        worst = max(worst, _reach(x, beside[earlier]))
+        stack = lower[:, 0] + lower[:, 2]
+        goes_on = ((stack / 2 > x[0]) & (stack / 2 < x[2])).any()
+        if goes_on:
+            worst = max(worst, _reach(x, beside[apart & ~earlier]))
+    return min(1.0, worst)
+
+
+def _reach(x: np.ndarray, beside: np.ndarray) -> float:
+    if not len(beside):
+        return 0.0
+    top, bottom = float(beside[:, 1].min()), float(beside[:, 3].max())
+    into = min(float(x[3]), bottom) - max(top, float(x[1]))
+    height, other = float(x[3] - x[1]), bottom - top
+    return max(0.0, into) / math.sqrt(max(height * other, 1e-24))
+
+
+def parted_rows(
+    boxes: np.ndarray,
+    group: Sequence[int],
+    blocks: Sequence[Sequence[int]],
+    lines: Sequence[float],
+) -> Rows | None:
+    """Rows along the line that slips least, of columns without a common level cut.
+
+    Parameters
+    ----------
+    boxes : ndarray of float64, shape (N, 4)
+        Bounding boxes.
+    group : sequence of int
+        All panels.
+    blocks : sequence of sequence of int
+        The same panels by columns.
+    lines : sequence of float
+        Heights of the level gutters inside the columns.
+
+    Returns
+    -------
+    Rows or None
+        None where no line leaves panels on both sides.
+    """
+    members = np.asarray(group)
+    middle = float(boxes[members, 1].min() + boxes[members, 3].max()) / 2
+    best: tuple[tuple[float, float], Rows] | None = None
+    for line in lines:
+        above, below = _sides(boxes, members, line)
+        if not above or not below:
+            continue
+        slip = slip_of(boxes, above, below)
+        key = (round(slip, 6), abs(line - middle))
+        if best is None or key < best[0]:
+            tall = _crossing_singles(boxes, blocks, line)
+            rows = Rows(above, below, slip, bool(tall), _between(boxes, blocks, tall, line))
+            best = (key, rows)
+    return best[1] if best else None
+
+
+def _sides(
+    boxes: np.ndarray, members: np.ndarray, line: float
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    own = boxes[members]
+    height = own[:, 3] - own[:, 1]
+    row = max(line - float(own[:, 1].min()), 1e-12)
+    starts = (line - own[:, 1]) / np.minimum(height, row) >= STARTS_ABOVE
+    return tuple(int(i) for i in members[starts]), tuple(int(i) for i in members[~starts])
+
+
+def _crossing_singles(boxes: np.ndarray, blocks: Sequence[Sequence[int]], line: float) -> list[int]:
+    """Blocks of one panel that stand across the line, with a stack before them."""
+    found = []
+    for k, block in enumerate(blocks):
+        if len(block) == 1:
+            _, top, _, bottom = boxes[block[0]]
+            deep = min(line - top, bottom - line) > 0.15 * (bottom - top)
+            if deep and any(len(b) > 1 for b in blocks[:k]):
+                found.append(k)
+    return found
+
+
+def _between(
+    boxes: np.ndarray, blocks: Sequence[Sequence[int]], tall: Sequence[int], line: float
+) -> bool:
+    """Whether stacks stand before and after every tall block, level with each other."""
+    if not tall:
+        return False
+    rest = [i for k, block in enumerate(blocks) if k not in tall for i in block]
+    after = any(len(b) > 1 for b in blocks[max(tall) + 1 :])
+    own = boxes[rest]
+    into = np.minimum(own[:, 3] - line, line - own[:, 1])
+    return after and bool((into <= LEVEL * (own[:, 3] - own[:, 1])).all())

@@ -1,0 +1,175 @@
+"""Figures of a page as a whole: density, symmetry, contrast, gutters' evenness, rhythm.
+
+Names in `PageLayout.measures`:
+
+========================  ====================================================================
+``density``               share of the page covered by panels
+``live_use``              share of the panels' common box covered by panels
+``symmetry``              agreement with the mirror image: mean best IoU, weighted by area
+``contrast``              area of the largest panel divided by the smallest
+``area_cv``               coefficient of variation of the panels' areas
+``rhythm``                mean change of size from panel to panel, in doublings (0: all alike)
+``entropy``               Shannon entropy of area shares over its greatest value, 0..1
+``tier_gutter``           median width of gutters between tiers, in units of the frame
+``column_gutter``         median width of gutters in a tier
+``gutter_cv``             coefficient of variation of the gutters' widths (within each kind)
+``gutter_wobble``         greatest RMS distance of a gutter's sides from straight, over its length
+``gutter_taper_deg``      greatest angle between a gutter's two sides
+``crossings``             places where a level and an upright gutter cross (four panels meet)
+``slanted_share``         share of panels with a slanted side
+``bleed_count``           panels that run off the page
+``inset_count``           panels inset in others
+========================  ====================================================================
+
+A figure that a page cannot have (no gutter, no panel) is missing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from panelscan.layout.shapes import PanelShape, shape_notes
+from panelscan.layout.sheet import Sheet
+from panelscan.model.grid import Gutter, GutterKind
+from panelscan.model.page import PageEdge
+
+
+def measures_of(
+    sheet: Sheet,
+    order: Sequence[int],
+    gutters: Sequence[Gutter],
+    bleeds: Sequence[frozenset[PageEdge]],
+) -> dict[str, float]:
+    """Figures of a page as a whole.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Panels laid flat.
+    order : sequence of int
+        Reading order.
+    gutters : sequence of Gutter
+        Gutters of the page.
+    bleeds : sequence of frozenset of PageEdge
+        Bleeds of each panel, by index of the sheet.
+
+    Returns
+    -------
+    dict of str to float
+        See the table at the head of this module.
+    """
+    if not len(sheet):
+        return {"density": 0.0, "bleed_count": 0.0, "inset_count": 0.0}
+    notes = shape_notes(list(sheet.rings))
+    slanted = sum(n.shape is not PanelShape.ROUND and n.slant_deg >= 2.0 for n in notes)
+    return {
+        **_cover(sheet),
+        "symmetry": symmetry(sheet),
+        **_sizes(sheet.areas[list(order)]),
+        **_gutter_figures(gutters, order),
+        "crossings": float(crossings(gutters)),
+        "slanted_share": slanted / len(sheet),
+        "bleed_count": float(sum(bool(b) for b in bleeds)),
+        "inset_count": float(sum(h is not None for h in sheet.hosts)),
+    }
+
+
+def symmetry(sheet: Sheet) -> float:
+    """Agreement of the panels with their mirror image, 0..1.
+
+    Each panel is laid on its best partner in the mirror image; the mean of their
+    intersection over union, weighted by area.
+    """
+    boxes, flipped = sheet.boxes, sheet.boxes[:, [2, 1, 0, 3]].copy()
+    flipped[:, [0, 2]] = sheet.width - flipped[:, [0, 2]]
+    common = np.minimum(boxes[:, None, 2:], flipped[None, :, 2:]) - np.maximum(
+        boxes[:, None, :2], flipped[None, :, :2]
+    )
+    first, second = np.nonzero((common > 0).all(axis=2))
+    best = np.zeros(len(sheet))
+    if len(first):
+        mirror = sheet.rings.copy()
+        mirror[:, :, 0] = sheet.width - mirror[:, :, 0]
+        partners = shapely.polygons(np.concatenate([mirror, mirror[:, :1]], axis=1))
+        bad = ~shapely.is_valid(partners)
+        partners[bad] = shapely.buffer(partners[bad], 0)
+        shared = shapely.area(shapely.intersection(sheet.shapes[first], partners[second]))
+        iou = shared / np.maximum(sheet.areas[first] + sheet.areas[second] - shared, 1e-300)
+        np.maximum.at(best, first, iou)
+    return float(np.clip((best * sheet.areas).sum() / sheet.areas.sum(), 0.0, 1.0))
+
+
+def rhythm(sheet: Sheet, order: Sequence[int]) -> tuple[float, ...]:
+    """Share of the panels' whole area that each panel takes, along the order."""
+    areas = sheet.areas[list(order)]
+    return tuple((areas / areas.sum()).tolist()) if len(areas) else ()
+
+
+def crossings(gutters: Sequence[Gutter]) -> int:
+    """Places where four panels meet: a level gutter runs on across an upright one.
+
+    Counted as sets of four panels tied in a ring by two tier and two column gutters.
+    """
+    beside: dict[int, set[int]] = {}
+    under = []
+    for gutter in gutters:
+        a, b = gutter.panels
+        if gutter.kind is GutterKind.COLUMN:
+            beside.setdefault(a, set()).add(b)
+            beside.setdefault(b, set()).add(a)
+        else:
+            under.append((a, b))
+    pairs = {frozenset(pair) for pair in under}
+    rings = set()
+    for a, b in under:
+        for c in beside.get(a, ()):
+            for d in beside.get(b, ()):
+                if c != d and frozenset((c, d)) in pairs and len({a, b, c, d}) == 4:
+                    rings.add(frozenset((a, b, c, d)))
+    return len(rings)
+
+
+def _cover(sheet: Sheet) -> dict[str, float]:
+    boxes = sheet.boxes
+    live = float((boxes[:, 2].max() - boxes[:, 0].min()) * (boxes[:, 3].max() - boxes[:, 1].min()))
+    if sheet.overlaps:
+        covered = float(shapely.area(shapely.union_all(sheet.shapes)))
+    else:
+        covered = float(sheet.areas.sum())
+    page = sheet.width * sheet.height
+    return {"density": min(1.0, covered / page), "live_use": min(1.0, covered / max(live, 1e-300))}
+
+
+def _sizes(areas: np.ndarray) -> dict[str, float]:
+    shares = areas / areas.sum()
+    steps = np.abs(np.diff(np.log2(areas)))
+    entropy = float(-(shares * np.log(shares)).sum())
+    return {
+        "contrast": float(areas.max() / areas.min()),
+        "area_cv": float(areas.std() / areas.mean()),
+        "rhythm": float(steps.mean()) if len(steps) else 0.0,
+        "entropy": entropy / math.log(len(areas)) if len(areas) > 1 else 1.0,
+    }
+
+
+def _gutter_figures(gutters: Sequence[Gutter], order: Sequence[int]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    residual, count = 0.0, 0
+    for kind in GutterKind:
+        widths = np.array([g.width for g in gutters if g.kind is kind])
+        if not len(widths):
+            continue
+        found[f"{kind}_gutter"] = float(np.median(widths))
+        if widths.mean() > 0:
+            residual += float(((widths / widths.mean() - 1) ** 2).sum())
+            count += len(widths)
+    if count:
+        found["gutter_cv"] = math.sqrt(residual / count)
+    if gutters:
+        found["gutter_wobble"] = max(g.wobble / max(g.length, 1e-300) for g in gutters)
+        found["gutter_taper_deg"] = max(g.taper_deg for g in gutters)
+    return found
