@@ -25,6 +25,7 @@ from panelscan.finder.scene_words import (
     count_words,
     nearest,
     speeches,
+    too_many_words,
     whole_number,
 )
 
@@ -89,6 +90,9 @@ def _read_line(line: str, number: int, problems: list[Problem]) -> Beat | None:
     if "words" not in fields and not fields.get("silent"):
         fields["words"], fields["balloons"] = sum(balloons), balloons
     said = fields.get("words", 0) or sum(balloons)
+    fault = too_many_words(said)
+    if fault:
+        problems.append(Problem(number, start + 1, *fault))
     if fields.get("silent") and said:
         problems.append(
             Problem(

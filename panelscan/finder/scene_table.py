@@ -22,6 +22,7 @@ from panelscan.finder.scene_words import (
     lettering,
     listed,
     nearest,
+    too_many_words,
     whole_number,
 )
 
@@ -210,11 +211,14 @@ def _read_words(cell: str) -> dict[str, Any] | str:
     if cell in ("", "-", "–"):
         return {}
     number = whole_number(cell)
+    words, balloons = (number, ()) if number is not None else lettering(cell)
+    fault = too_many_words(words)
+    if fault:
+        return "|".join(fault)
     if number is not None:
         return {"words": number}
     if cell.lstrip("+-").replace(".", "").replace(",", "").isdigit():
         return f"'{cell}' is no number of words.|Write a whole number from 0, or the lettering."
-    words, balloons = lettering(cell)
     return {"words": words, "balloons": balloons}
 
 

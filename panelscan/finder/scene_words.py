@@ -34,6 +34,8 @@ SHOTS = {
 }
 SHAPES = {"": Shape.ANY, "any": Shape.ANY, "wide": Shape.WIDE, "tall": Shape.TALL}
 
+MOST_WORDS = 210  # a whole page's worth, common practice; see `room`
+
 _WORD = re.compile(r"[^\W_]+(?:[-'’][^\W_]+)*")
 _NUMBER = re.compile(r"^(\d+)(?:[.,]0+)?(?:\s*words?)?$", re.IGNORECASE)
 _SPEECH = re.compile(r"\"([^\"]*)\"|“([^”]*)”|«([^»]*)»")
@@ -90,6 +92,22 @@ def whole_number(text: str) -> int | None:
     """A count as people and spreadsheets write it (``12``, ``12.0``, ``12,0``, ``12 words``)."""
     found = _NUMBER.match(text.strip())
     return int(found.group(1)) if found else None
+
+
+def too_many_words(words: int) -> tuple[str, str] | None:
+    """What is wrong and what to change where a single beat says more than a page holds.
+
+    Examples
+    --------
+    >>> too_many_words(250)[0]
+    'One beat of 250 words can never fit: a whole page holds about 210.'
+    """
+    if words <= MOST_WORDS:
+        return None
+    return (
+        f"One beat of {words} words can never fit: a whole page holds about {MOST_WORDS}.",
+        "Part it in several beats.",
+    )
 
 
 def lettering(text: str) -> tuple[int, tuple[int, ...]]:
