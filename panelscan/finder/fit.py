@@ -133,7 +133,8 @@ def _above(value: np.ndarray, most: float) -> np.ndarray:
 
 
 def _outside(value: np.ndarray, least: float, most: float) -> np.ndarray:
-    return _below(value, least) + _above(value, most)
+    octaves: np.ndarray = _below(value, least) + _above(value, most)
+    return octaves
 
 
 def _shot_misfit(shot: Shot, share: np.ndarray, shape: np.ndarray) -> np.ndarray:
@@ -143,7 +144,7 @@ def _shot_misfit(shot: Shot, share: np.ndarray, shape: np.ndarray) -> np.ndarray
     if shot is Shot.LONG:
         return _below(share, 0.12)
     if shot is Shot.CLOSE_UP:
-        return 0.5 * (_above(share, 0.25) + _above(shape, 2.0))
+        return np.asarray((_above(share, 0.25) + _above(shape, 2.0)) / 2)
     if shot is Shot.DETAIL:
         return _above(share, 0.12)
     return np.zeros_like(share)

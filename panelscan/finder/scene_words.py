@@ -25,11 +25,15 @@ SHOTS = {
     "": Shot.ANY,
     "any": Shot.ANY,
     "establishing": Shot.ESTABLISHING,
+    "extreme long": Shot.ESTABLISHING,
     "long": Shot.LONG,
+    "full": Shot.MEDIUM,
     "medium": Shot.MEDIUM,
     "close-up": Shot.CLOSE_UP,
     "close": Shot.CLOSE_UP,
     "closeup": Shot.CLOSE_UP,
+    "extreme close-up": Shot.DETAIL,
+    "insert": Shot.DETAIL,
     "detail": Shot.DETAIL,
 }
 SHAPES = {"": Shape.ANY, "any": Shape.ANY, "wide": Shape.WIDE, "tall": Shape.TALL}

@@ -187,7 +187,7 @@ def test_no_plan_says_which_rule_stands_in_the_way(options, change, says):
 
 
 def test_pages_of_other_proportions_never_face_each_other():
-    shelf = Shelf.from_grids([regular(2, 1, 0.7), regular(2, 1, 1.4)])
+    shelf = Shelf.from_grids([regular(2, 1, 0.7), regular(1, 2, 1.4)])
     beats = Scene(tuple(Beat(f"b{n}") for n in range(4)))
     with pytest.raises(NothingFound, match="facing pages"):
         plan_scene(beats, shelf, PlanOptions(pages=2, first_page=2, apart=1))
