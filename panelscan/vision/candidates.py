@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from shapely import Polygon
 
 from panelscan.vision.cuts import CutNode
 from panelscan.vision.evidence import EvidenceMaps, SideEvidence, side_evidence
 from panelscan.vision.polygons import fit_quad
 from panelscan.vision.regions import RegionSettings, regions_of
+from panelscan.vision.shapes import shaped_outlines
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +24,8 @@ class CandidateSettings:
 
     panel_cost: float = 0.11
     corner_cost: float = 0.012
+    free_corners: int = 8
+    curve_cost: float = 0.002
     art_gain: float = 0.35
     least_side: float = 26.0
     least_area_share: float = 0.004
@@ -125,17 +129,19 @@ def _add(
     unit: float,
     s: CandidateSettings,
 ) -> None:
+    """Add the frame around a region, and the other shapes it may have."""
     fitted = fit_quad(mask, unit)
-    if fitted is None:
-        return
-    corners = fitted[0] + np.array(corner[:2], dtype=np.float64)
-    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
-    if sides.min() < s.least_side * unit:
-        return
-    near = s.same_corner * unit
-    if any(np.abs(c.corners - corners).max() < near for c in found if len(c.corners) == 4):
-        return
-    found.append(Candidate(corners, source))
+    rings = [] if fitted is None else [fitted[0]]
+    if source != "part":
+        rings += shaped_outlines(mask, unit)
+    for ring in rings:
+        corners = ring + np.array(corner[:2], dtype=np.float64)
+        if (np.ptp(corners, axis=0) < s.least_side * unit).any():
+            continue
+        near = s.same_corner * unit if len(corners) == 4 else unit
+        alike = (c.corners for c in found if len(c.corners) == len(corners))
+        if not any(np.abs(c - corners).max() < near for c in alike):
+            found.append(Candidate(corners, source))
 
 
 def weigh(
@@ -163,9 +169,15 @@ def weigh(
     for candidate, sides in zip(candidates, evidence, strict=True):
         inside = _box_sum(sums, candidate.corners)
         gain = sum(side.worth for side in sides) / long_side
-        gain += s.art_gain * inside / total - s.panel_cost - s.corner_cost * len(sides)
+        gain += s.art_gain * inside / total - s.panel_cost - _shape_cost(len(sides), s)
         weighed.append(Candidate(candidate.corners, candidate.source, tuple(sides), inside, gain))
     return weighed
+
+
+def _shape_cost(corners: int, s: CandidateSettings) -> float:
+    """Cost of saying an outline: each of the first corners, and less for points of a curve."""
+    more = max(0, corners - s.free_corners)
+    return s.corner_cost * (corners - more) + s.curve_cost * more
 
 
 def _box_sum(sums: np.ndarray, corners: np.ndarray) -> int:
@@ -193,7 +205,14 @@ def conflicts(candidates: list[Candidate], settings: CandidateSettings | None = 
             high = np.minimum(boxes[i, 2:], boxes[j, 2:])
             if (high <= low).any():
                 continue
-            common = cv2.intersectConvexConvex(rings[i], rings[j])[0]
+            common = common_area(rings[i], rings[j])
             if common > s.most_overlap * min(areas[i], areas[j]):
                 clash[i, j] = clash[j, i] = True
     return clash
+
+
+def common_area(a: np.ndarray, b: np.ndarray) -> float:
+    """Area that two rings of shape (K, 2), float32, have in common."""
+    if cv2.isContourConvex(a) and cv2.isContourConvex(b):
+        return float(cv2.intersectConvexConvex(a, b)[0])
+    return float(Polygon(a).buffer(0).intersection(Polygon(b).buffer(0)).area)

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from panelscan.vision.ground import flood_from_edge
-from panelscan.vision.halfplane import area_of, chord, clip_convex
+from panelscan.vision.halfplane import area_of, chords, clip_convex
 from panelscan.vision.segments import Lines
 
 
@@ -29,8 +29,8 @@ class CutSettings:
     wall_reach: float = 2.0
     least_part_share: float = 0.004
     deepest: int = 9
-    samples: int = 140
-    most_tried: int = 16
+    samples: int = 120
+    most_tried: int = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,10 +153,8 @@ def _trimmed(art: np.ndarray, polygon: np.ndarray) -> np.ndarray:
 def ranked_cuts(ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSettings) -> list[Cut]:
     """Likely gutters right across a region, best first."""
     unit = max(ground.shape) / 1000.0
-    stripes = [x for k in range(len(lines)) if (x := _stripe(ground, lines, k, polygon, s))]
-    stripes.sort(key=lambda x: -x[0] * np.hypot(*(x[2] - x[1])))
     cuts = []
-    for share, start, end in stripes[: s.most_tried]:
+    for share, start, end in _stripes(ground, lines, polygon, s):
         walls = _walls(ground, start, end, unit, s)
         length = float(np.hypot(*(end - start)))
         cut = Cut(start, (end - start) / length, share, walls, length)
@@ -167,38 +165,67 @@ def ranked_cuts(ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSet
     return sorted(cuts, key=lambda c: -c.score * (0.6 + 0.4 * c.length / longest))
 
 
-def _stripe(
-    ground: np.ndarray, lines: Lines, k: int, polygon: np.ndarray, s: CutSettings
-) -> tuple[float, np.ndarray, np.ndarray] | None:
-    """Best line beside one of the ground's edges: share of ground and both ends."""
+def _stripes(
+    ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSettings
+) -> list[tuple[float, np.ndarray, np.ndarray]]:
+    """Best line beside each of the ground's edges: share of ground, start and end."""
+    if not len(lines):
+        return []
     unit = max(ground.shape) / 1000.0
-    along, outward = lines.along[k], lines.outward[k]
-    best: tuple[float, np.ndarray, np.ndarray] | None = None
-    for shift in s.shifts:
-        ends = chord(polygon, lines.point[k] + outward * shift * unit, along)
-        if ends is None or np.hypot(*(ends[1] - ends[0])) < s.least_chord * unit:
-            continue
-        share = float(look_up(ground, _spread(ends, s.samples)).mean())
-        if best is None or share > best[0] + 0.01:
-            best = (share, *ends)
-    return best if best is not None and best[0] >= s.least_ground else None
+    shifts = np.array(s.shifts) * unit
+    points = (lines.point[:, None] + shifts[None, :, None] * lines.outward[:, None]).reshape(-1, 2)
+    along = np.repeat(lines.along, len(shifts), axis=0)
+    low, high = chords(polygon, points, along)
+    length = high - low
+    long = np.flatnonzero(length >= s.least_chord * unit)
+    if not len(long):
+        return []
+    place = (np.arange(s.samples) + 0.5) / s.samples
+    at = low[long, None] + place[None, :] * length[long, None]
+    probes = points[long, None] + at[..., None] * along[long, None]
+    share = np.zeros(len(points))
+    share[long] = look_up(ground, probes.reshape(-1, 2)).reshape(len(long), -1).mean(axis=1)
+    # The nearest of the shifts that are about as good.
+    by_line = share.reshape(len(lines), len(shifts))
+    pick = (by_line >= by_line.max(axis=1, keepdims=True) - 0.01).argmax(axis=1)
+    chosen = np.arange(len(lines)) * len(shifts) + pick
+    chosen = chosen[share[chosen] >= s.least_ground]
+    chosen = chosen[np.argsort(-(share * length)[chosen], kind="stable")]
+    kept: list[int] = []
+    for k in chosen:
+        if len(kept) >= s.most_tried:
+            break
+        if not any(_alike(points, along, int(k), j, unit) for j in kept):
+            kept.append(int(k))
+    return [
+        (float(share[k]), points[k] + low[k] * along[k], points[k] + high[k] * along[k])
+        for k in kept
+    ]
+
+
+def _alike(points: np.ndarray, along: np.ndarray, k: int, j: int, unit: float) -> bool:
+    """Whether two lines are nearly the same, whichever way they run."""
+    turn = abs(along[k, 0] * along[j, 1] - along[k, 1] * along[j, 0])
+    off = points[k] - points[j]
+    return bool(turn < 0.01 and abs(off[0] * along[j, 1] - off[1] * along[j, 0]) < 1.5 * unit)
 
 
 def _walls(
     ground: np.ndarray, start: np.ndarray, end: np.ndarray, unit: float, s: CutSettings
 ) -> tuple[float, float]:
     """Shares of a line's length that have a straight wall near it, on either side."""
-    points = _spread((start, end), s.samples)
+    points = _spread((start, end), s.samples // 2)
     run = end - start
     normal = np.array([-run[1], run[0]]) / np.hypot(*run)
     reach = np.arange(0.0, s.widest_gutter * unit, 1.0)
+    reach = np.concatenate([-reach, reach])
+    probes = points[:, None, :] + reach[None, :, None] * normal
+    stopped = look_up(ground, probes.reshape(-1, 2)).reshape(len(points), 2, -1) == 0
     shares = []
-    for sign in (1.0, -1.0):
-        probes = points[:, None, :] + (sign * reach)[None, :, None] * normal
-        stopped = look_up(ground, probes.reshape(-1, 2)).reshape(len(points), -1) == 0
-        distance = np.where(stopped.any(axis=1), stopped.argmax(axis=1), np.inf)
+    for side in (1, 0):
+        distance = np.where(stopped[:, side].any(axis=1), stopped[:, side].argmax(axis=1), np.inf)
         # Where the line itself runs over art there is no wall.
-        distance[stopped[:, 0]] = np.inf
+        distance[stopped[:, side, 0]] = np.inf
         shares.append(_straight_share(distance, s.wall_reach * unit))
     return shares[0], shares[1]
 
@@ -210,7 +237,7 @@ def _straight_share(distance: np.ndarray, reach: float) -> float:
     if len(seen) < 8:
         return 0.0
     place = np.arange(n, dtype=np.float64)
-    i = seen[np.linspace(0, len(seen) - 1, 24).astype(int)]
+    i = seen[np.linspace(0, len(seen) - 1, 16).astype(int)]
     a, b = (m.ravel() for m in np.meshgrid(i, i))
     a, b = a[b > a + 0.1 * n], b[b > a + 0.1 * n]
     if not len(a):

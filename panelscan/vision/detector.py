@@ -6,6 +6,8 @@ function of its own module; this one only hands results on.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from panelscan.model.outline import Outline
@@ -14,11 +16,12 @@ from panelscan.model.panel import Doubt, PageFinding, Panel, Side
 from panelscan.vision.book_prior import BookPrior
 from panelscan.vision.candidates import Candidate, conflicts, propose, weigh
 from panelscan.vision.cuts import cut_tree
-from panelscan.vision.evidence import evidence_maps
+from panelscan.vision.evidence import EvidenceMaps, evidence_maps
 from panelscan.vision.ground import GroundMap, find_ground, inner_ground
 from panelscan.vision.regions import RegionSettings, guarded_ground
-from panelscan.vision.segments import find_lines
+from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
+from panelscan.vision.settling import settle
 from panelscan.vision.trace import Trace, keep
 from panelscan.vision.working import Working, working_image
 
@@ -50,14 +53,16 @@ def find_panels(
     keep(trace, "frame", working=work, frame=frame)
     grounds = find_ground(work, expected_rgb=prior.ground_rgb if prior else None)
     ideas = grounds[:1] + [g for g in [inner_ground(work, grounds[0])] if g is not None]
-    ground, candidates, sets = max(
-        ((g, *_read(work, g, trace)) for g in ideas), key=lambda r: r[2][0].gain
-    )
+    readings = [_read(work, g, trace) for g in ideas]
+    best = max(readings, key=lambda r: r.sets[0].gain)
+    ground, sets = best.ground, best.sets
     keep(trace, "ground", map=ground)
     keep(trace, "selection", sets=sets)
     panels = []
-    for k in sets[0].chosen:
-        candidate = candidates[k]
+    chosen = [best.candidates[k] for k in sets[0].chosen]
+    chosen = settle(chosen, best.lines, best.maps, 1 - ground.mask)
+    keep(trace, "sides", panels=chosen)
+    for candidate in chosen:
         outline = Outline.of(work.source_points(candidate.corners))
         sides = tuple(Side() for _ in candidate.sides)
         panels.append(Panel(outline, sides, confidence=0.5))
@@ -73,27 +78,31 @@ def find_panels(
     )
 
 
-def _read(
-    work: Working, ground: GroundMap, trace: Trace | None
-) -> tuple[list[Candidate], list[ChosenSet]]:
+@dataclass(frozen=True, eq=False)
+class _PageReading:
+    """A page under one idea of its ground."""
+
+    ground: GroundMap
+    lines: Lines
+    maps: EvidenceMaps
+    candidates: list[Candidate]
+    sets: list[ChosenSet]
+
+
+def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading:
     """Candidates and the best sets of them under one idea of the ground."""
-    candidates = _candidates(work, ground, trace)
-    gains = np.array([c.gain for c in candidates])
-    return candidates, best_sets(gains, conflicts(candidates))
-
-
-def _candidates(work: Working, ground: GroundMap, trace: Trace | None) -> list[Candidate]:
     columns, rows = work.size
     page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
     guarded = [(0.0, ground.open)]
     for guard in RegionSettings().guards[1:]:
         guarded.append((guard, guarded_ground(ground.mask, max(1, round(guard * work.unit_px)))))
-    trees = []
+    trees, lines = [], []
     for name, mask in (("open", ground.open), ("mask", ground.mask)):
-        lines = find_lines(mask)
-        trees.append(cut_tree(mask, lines, page))
-        keep(trace, "segments", **{f"lines_{name}": lines, f"tree_{name}": trees[-1]})
+        lines.append(find_lines(mask))
+        trees.append(cut_tree(mask, lines[-1], page))
+        keep(trace, "segments", **{f"lines_{name}": lines[-1], f"tree_{name}": trees[-1]})
     maps = evidence_maps(work, ground)
     candidates = weigh(propose(ground.open, guarded, trees), maps, 1 - ground.mask)
     keep(trace, "candidates", candidates=candidates)
-    return candidates
+    gains = np.array([c.gain for c in candidates])
+    return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))

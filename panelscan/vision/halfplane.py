@@ -42,34 +42,49 @@ def clip_convex(polygon: np.ndarray, point: np.ndarray, inward: np.ndarray) -> n
     return np.array(kept) if len(kept) >= 3 else np.zeros((0, 2))
 
 
-def chord(
-    polygon: np.ndarray, point: np.ndarray, along: np.ndarray
-) -> tuple[np.ndarray, np.ndarray] | None:
-    """Ends of the part of a line inside a convex polygon, in the line's direction.
+def chords(
+    polygon: np.ndarray, points: np.ndarray, along: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where lines enter and leave a convex polygon, as distances from their points.
+
+    Parameters
+    ----------
+    polygon : ndarray of float64, shape (K, 2)
+        Corners in ring order.
+    points, along : ndarray of float64, shape (J, 2)
+        A point and the unit direction of each line.
 
     Returns
     -------
-    (start, end) or None
-        None where the line misses the polygon.
+    low, high : ndarray of float64, shape (J,)
+        Both 0 where the line misses the polygon.
 
     Examples
     --------
     >>> square = np.array([[0.0, 0], [2, 0], [2, 2], [0, 2]])
-    >>> start, end = chord(square, np.array([1.0, 5.0]), np.array([0.0, 1.0]))
-    >>> start.tolist(), end.tolist()
-    ([1.0, 0.0], [1.0, 2.0])
+    >>> low, high = chords(square, np.array([[1.0, 5.0]]), np.array([[0.0, 1.0]]))
+    >>> low.tolist(), high.tolist()
+    ([-5.0], [-3.0])
     """
-    ends = np.roll(polygon, -1, axis=0)
-    normal = np.array([-along[1], along[0]])
-    da, db = (polygon - point) @ normal, (ends - point) @ normal
-    cross = (da > 0) != (db > 0)
-    if cross.sum() < 2:
-        return None
-    share = da[cross] / (da[cross] - db[cross])
-    hits = polygon[cross] + (ends[cross] - polygon[cross]) * share[:, None]
-    place = (hits - point) @ along
-    low, high = float(place.min()), float(place.max())
-    return point + low * along, point + high * along
+    edge = np.roll(polygon, -1, axis=0) - polygon
+    turn = (
+        1.0
+        if (edge[:, 0] * np.roll(edge, -1, axis=0)[:, 1]).sum()
+        >= (edge[:, 1] * np.roll(edge, -1, axis=0)[:, 0]).sum()
+        else -1.0
+    )
+    inward = turn * np.stack([-edge[:, 1], edge[:, 0]], axis=1)
+    # Liang and Barsky 1984 for any convex ring: each edge bounds the line from one end.
+    depth = np.einsum("jkc,kc->jk", points[:, None] - polygon[None], inward)
+    speed = along @ inward.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = -depth / speed
+    level = np.abs(speed) < 1e-9
+    low = np.where(~level & (speed > 0), at, -np.inf).max(axis=1)
+    high = np.where(~level & (speed < 0), at, np.inf).min(axis=1)
+    missed = (low >= high) | (level & (depth < 0)).any(axis=1)
+    missed |= ~np.isfinite(low) | ~np.isfinite(high)
+    return np.where(missed, 0.0, low), np.where(missed, 0.0, high)
 
 
 def area_of(polygon: np.ndarray) -> float:
