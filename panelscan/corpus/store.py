@@ -16,10 +16,10 @@ import datetime
 import json
 import os
 import uuid
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -36,6 +36,7 @@ from panelscan.model.record import PageRecord
 
 MARK = "panelscan-library.json"
 WAIT_S = 120.0
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -176,8 +177,12 @@ class Library:
                 for name, columns in wanted.items()
             }
 
+        return self.reading(tuple(wanted), read)
+
+    def reading(self, tables: Sequence[str], read: Callable[[views.View], T]) -> T:
+        """Result of a function that reads files of one moment (it may be called again)."""
         with explained(self.place, "reading the library"):
-            return views.consistently(self.place, tuple(wanted), read)
+            return views.consistently(self.place, tables, read)
 
     def pages(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
         """Rows of the pages table."""

@@ -1,0 +1,318 @@
+"""The same page in another scan or another stage: found, linked, counted once.
+
+What speaks for two pages being one: their pictures, shrunk to 24 by 16 grays, look alike,
+and their panels lie in the same places. A grid alone says little, since an artist draws many
+pages on the same one. So:
+
+- *same scan*: the pictures agree closely and the panels lie within 0.4 % of the page;
+- *other stage*: the pages lie in different books under the same number, or their labels name
+  different stages; the pictures agree roughly and the panels lie within 1.5 %;
+- without pictures, only pages of the same number in different books, with at least three
+  panels within 0.2 % in an arrangement that no third page has.
+
+A person has the last word: the label ``same-page`` with another page's id links two pages,
+with ``none`` it keeps a page by itself. Thresholds are our own choice, no source.
+
+Links lie in ``links/links.parquet`` and can be made anew at any time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from panelscan.corpus.commit import Change, commit, recover
+from panelscan.corpus.labels import PageLabels, labels_now
+from panelscan.corpus.storage import explained
+from panelscan.corpus.store import Library
+from panelscan.corpus.tables import read_parquet, write_parquet
+from panelscan.model.record import LOOK_COLUMNS, LOOK_ROWS
+
+PATH = "links/links.parquet"
+SCHEMA = pa.schema(
+    [
+        ("page_id", pa.string()),
+        ("counted", pa.string()),
+        ("kind", pa.string()),
+        ("look", pa.float64()),
+        ("distance_share", pa.float64()),
+    ]
+)
+SAME_SCAN, OTHER_STAGE, BY_HAND = "same-scan", "other-stage", "by-hand"
+SCAN_LOOK, STAGE_LOOK = 0.95, 0.55
+SCAN_SHARE, STAGE_SHARE, BLIND_SHARE = 0.004, 0.015, 0.002
+_STAGE_RANK = {"colour": 0, "inks": 1, "pencils": 2, "": 3, "rough": 4}
+_CHUNK = 1024
+Array = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True)
+class Link:
+    """Two pages that are the same one.
+
+    Parameters
+    ----------
+    page_a, page_b : str
+        Their ids.
+    kind : str
+        ``same-scan``, ``other-stage`` or ``by-hand``.
+    look : float
+        Correlation of their pictures, NaN where one has none.
+    distance_share : float
+        Mean distance of their panels' box sides, in shares of the page.
+    """
+
+    page_a: str
+    page_b: str
+    kind: str
+    look: float
+    distance_share: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Pages:
+    """Pages of one tier pattern, in arrays."""
+
+    ids: Array
+    books: Array
+    numbers: Array
+    stages: Array
+    boxes: Array
+    looks: Array
+
+
+def link_same_pages(library: Library) -> list[Link]:
+    """Find pages that are the same one, and keep the links.
+
+    Returns
+    -------
+    list of Link
+        All links found, best first.
+    """
+    labels = labels_now(library.place)
+    links = find_links(library, labels)
+    rows = _counted(
+        links, _ranks(library, labels, {i for k in links for i in (k.page_a, k.page_b)})
+    )
+    data = write_parquet(pa.Table.from_pylist(rows, schema=SCHEMA))
+    with explained(library.place, "linking pages"), library.place.lock(60.0):
+        recover(library.place)
+        commit(library.place, Change({PATH: data}))
+    return links
+
+
+def links_of(library: Library) -> pa.Table:
+    """Links kept; columns of ``SCHEMA``, one row for each page that is not counted itself."""
+    try:
+        return read_parquet(library.place.read(PATH)).cast(SCHEMA)
+    except (FileNotFoundError, ValueError, pa.ArrowException):
+        return SCHEMA.empty_table()
+
+
+def counted_once(pages: pa.Table, links: pa.Table) -> pa.Table:
+    """Pages without those that stand for one that is there already.
+
+    Parameters
+    ----------
+    pages : pyarrow.Table
+        With a column ``page_id``.
+    links : pyarrow.Table
+        From `links_of`.
+
+    Returns
+    -------
+    pyarrow.Table
+        With a column ``same_pages``: how many pages each row stands for.
+    """
+    count = pages.num_rows
+    if not links.num_rows or not count:
+        return pages.append_column("same_pages", pa.array(np.ones(count, dtype=np.int32)))
+    ids = pages["page_id"]
+    place = pc.index_in(ids, value_set=links["page_id"].combine_chunks())
+    head = pc.coalesce(links["counted"].take(place), ids)
+    codes = head.combine_chunks().dictionary_encode().indices.to_numpy(zero_copy_only=False)
+    is_head = pc.equal(head, ids).to_numpy(zero_copy_only=False)
+    order = np.lexsort((np.arange(count), ~is_head, codes))
+    first = np.concatenate([[True], np.diff(codes[order]) != 0])
+    kept = np.sort(order[first])
+    sizes = np.bincount(codes)[codes[kept]].astype(np.int32)
+    return pages.take(kept).append_column("same_pages", pa.array(sizes))
+
+
+def find_links(library: Library, labels: PageLabels | None = None) -> list[Link]:
+    """Pages that are the same one, best first; keeps nothing."""
+    labels = labels_now(library.place) if labels is None else labels
+    alone, by_hand = _told(labels)
+    links = [Link(a, b, BY_HAND, float("nan"), float("nan")) for a, b in by_hand]
+    for group in _groups(library, labels):
+        found = [*_seen_links(group), *_blind_links(group)]
+        links += [k for k in found if k.page_a not in alone and k.page_b not in alone]
+    return sorted(links, key=lambda k: (k.kind != BY_HAND, -np.nan_to_num(k.look), k.page_a))
+
+
+def _told(labels: PageLabels) -> tuple[set[str], list[tuple[str, str]]]:
+    """Pages that a person keeps by themselves, and pairs that a person links."""
+    said = labels.by_page.get("same-page", {})
+    alone = {page for page, value in said.items() if value == "none"}
+    return alone, [(p, v) for p, v in said.items() if v and v != "none"]
+
+
+def _groups(library: Library, labels: PageLabels) -> Iterable[_Pages]:
+    shares = ["x_min_share", "y_min_share", "x_max_share", "y_max_share"]
+    tables = library.tables(
+        {
+            "pages": ["page_id", "book", "page_number", "tier_pattern", "panel_count", "look"],
+            "panels": ["page_id", *shares],
+        }
+    )
+    pages, panels = tables["pages"], tables["panels"]
+    pages = pages.append_column(
+        "stage", pc.fill_null(labels.column("stage", pages["page_id"], pages["book"]), "")
+    )
+    owner = pc.index_in(panels["page_id"], value_set=pages["page_id"].combine_chunks())
+    rows = np.argsort(owner.to_numpy(zero_copy_only=False), kind="stable")
+    boxes = np.column_stack([panels[n].to_numpy() for n in shares])[rows].astype(np.float32)
+    counts = pages["panel_count"].to_numpy()
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    patterns = pages["tier_pattern"].combine_chunks().dictionary_encode().indices
+    codes = pc.fill_null(patterns, -1).to_numpy(zero_copy_only=False) * 1000 + counts
+    for code in np.unique(codes):
+        members = np.flatnonzero(codes == code)
+        if len(members) > 1:
+            yield _group(pages, members, boxes, starts)
+
+
+def _group(pages: pa.Table, members: Array, boxes: Array, starts: Array) -> _Pages:
+    own = pages.take(members)
+    count = int(starts[members[0] + 1] - starts[members[0]])
+    spots = starts[members][:, None] + np.arange(count)[None, :]
+    return _Pages(
+        ids=own["page_id"].to_numpy(),
+        books=own["book"].to_numpy(),
+        numbers=own["page_number"].to_numpy(),
+        stages=own["stage"].to_numpy(),
+        boxes=boxes[spots].reshape(len(members), count * 4),
+        looks=np.stack([_standard(look) for look in own["look"].to_pylist()]),
+    )
+
+
+def _standard(look: bytes | None) -> Array:
+    """A picture with mean 0 and length 1; zeros where there is none or it is all one tone."""
+    size = LOOK_ROWS * LOOK_COLUMNS
+    if not look or len(look) != size:
+        return np.zeros(size, dtype=np.float32)
+    values = np.frombuffer(look, dtype=np.uint8).astype(np.float32)
+    values = values - values.mean()
+    length = float(np.linalg.norm(values))
+    return values / length if length > 1e-3 else np.zeros(size, dtype=np.float32)
+
+
+def _seen_links(group: _Pages) -> Iterable[Link]:
+    """Links between pages that both have a picture."""
+    seen = np.flatnonzero(np.any(group.looks != 0, axis=1))
+    looks = group.looks[seen]
+    for start in range(0, len(seen), _CHUNK):
+        alike = looks[start : start + _CHUNK] @ looks.T
+        for i, j in np.argwhere(alike >= STAGE_LOOK):
+            if start + i < j:
+                a, b = int(seen[start + i]), int(seen[j])
+                link = _judged(group, a, b, float(alike[i, j]))
+                if link is not None:
+                    yield link
+
+
+def _judged(group: _Pages, a: int, b: int, look: float) -> Link | None:
+    apart = float(np.abs(group.boxes[a] - group.boxes[b]).mean()) if group.boxes.size else 0.0
+    if look >= SCAN_LOOK and apart <= SCAN_SHARE:
+        kind = OTHER_STAGE if _stages_differ(group, a, b) else SAME_SCAN
+    elif apart <= STAGE_SHARE and (_stages_differ(group, a, b) or _twins(group, a, b)):
+        kind = OTHER_STAGE
+    else:
+        return None
+    return Link(str(group.ids[a]), str(group.ids[b]), kind, look, apart)
+
+
+def _stages_differ(group: _Pages, a: int, b: int) -> bool:
+    one, other = group.stages[a], group.stages[b]
+    return bool(one and other and one != other)
+
+
+def _twins(group: _Pages, a: int, b: int) -> bool:
+    """Whether two pages have the same number in different books."""
+    return bool(group.books[a] != group.books[b] and group.numbers[a] == group.numbers[b])
+
+
+def _blind_links(group: _Pages) -> Iterable[Link]:
+    """Links where a picture is missing."""
+    if group.boxes.shape[1] < 12:
+        return
+    from scipy.spatial import cKDTree
+
+    near, places = cKDTree(group.boxes).query(
+        group.boxes, k=3, p=np.inf, distance_upper_bound=BLIND_SHARE
+    )
+    unseen = ~np.any(group.looks != 0, axis=1)
+    for a in np.flatnonzero(np.isfinite(near[:, 1]) & ~np.isfinite(near[:, 2])):
+        b = int(next(p for p in places[a, :2] if p != a))
+        if a < b and (unseen[a] or unseen[b]) and _twins(group, int(a), b):
+            apart = float(np.abs(group.boxes[a] - group.boxes[b]).mean())
+            yield Link(str(group.ids[a]), str(group.ids[b]), OTHER_STAGE, float("nan"), apart)
+
+
+def _ranks(
+    library: Library, labels: PageLabels, linked: set[str]
+) -> dict[str, tuple[int, int, str, str]]:
+    """What a page is preferred by: stage, review, newest scan, id."""
+    ids = pa.array(sorted(linked), pa.string())
+    columns = library.pages(
+        ["page_id", "book", "reviewed", "scanned_at"], pc.field("page_id").isin(ids)
+    )
+    stages = pc.fill_null(labels.column("stage", columns["page_id"], columns["book"]), "")
+    ranks = {}
+    for page, reviewed, at, stage in zip(
+        columns["page_id"].to_pylist(),
+        columns["reviewed"].to_pylist(),
+        columns["scanned_at"].to_pylist(),
+        stages.to_pylist(),
+        strict=True,
+    ):
+        newest = "".join(chr(0x7F - min(ord(c), 0x7E)) for c in at or "")
+        ranks[page] = (_STAGE_RANK.get(stage, 3), 0 if reviewed else 1, newest, page)
+    return ranks
+
+
+def _counted(
+    links: Sequence[Link], ranks: dict[str, tuple[int, int, str, str]]
+) -> list[dict[str, Any]]:
+    """Rows of the links table: each page of a group beside the one that is counted."""
+    head: dict[str, str] = {}
+
+    def top(page: str) -> str:
+        while head.get(page, page) != page:
+            page = head[page]
+        return page
+
+    best: dict[str, Link] = {}
+    for link in links:
+        if link.page_a not in ranks or link.page_b not in ranks:
+            continue
+        first, second = sorted((top(link.page_a), top(link.page_b)), key=ranks.__getitem__)
+        head[second] = first
+        for page in (link.page_a, link.page_b):
+            best.setdefault(page, link)
+    return [
+        {
+            "page_id": page,
+            "counted": top(page),
+            "kind": link.kind,
+            "look": link.look,
+            "distance_share": link.distance_share,
+        }
+        for page, link in sorted(best.items())
+        if top(page) != page
+    ]
