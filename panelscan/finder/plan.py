@@ -94,8 +94,8 @@ def _told(
                 number=number,
                 side=page_side(number, bool(shelf.rtl[grid])),
                 grid=grid,
-                page_id=shelf.page_ids[grid],
-                name=shelf.names[grid],
+                page_id=shelf.pages.id(grid),
+                name=shelf.pages.name(grid),
                 placements=placed,
                 cost=cost,
                 reasons=(
@@ -103,7 +103,7 @@ def _told(
                     *page_reasons(scene.beats, placed, shelf, grid),
                     *clarity_reason(float(shelf.clarity[grid])),
                     *_beside_reasons(route, k, candidates, number),
-                    *_liking_reason(options.ranking.get(shelf.page_ids[grid], 0.0)),
+                    *_liking_reason(options.ranking.get(shelf.pages.id(grid), 0.0)),
                 ),
                 gives=page_gives(scene.beats, placed, shelf, grid, number),
             )

@@ -77,7 +77,7 @@ def choose_candidates(
     coming back too soon costs nothing by this choice; only what pages cost beside each
     other can, which the plan's `bound` shows.
     """
-    liking = np.array([options.ranking.get(i, 0.0) for i in shelf.page_ids])
+    liking = shelf.pages.values(options.ranking)
     costs, owner = _all_costs(beats, shelf, weights)
     costs += liking[owner][:, None, None].astype(costs.dtype)
     family = families(shelf)[owner]

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from panelscan.finder.page_names import PageNames
 from panelscan.model.grid import Grid
 from panelscan.model.page import PageEdge, ReadingDirection
 
@@ -20,10 +21,8 @@ class Shelf:
 
     Parameters
     ----------
-    page_ids : tuple of str, length G
-        Identity of the page that each grid was taken from.
-    names : tuple of str, length G
-        How people call the page.
+    pages : PageNames, length G
+        Identity and name of the page that each grid was taken from.
     starts : ndarray of int, shape (G + 1,)
         Grid g owns panels ``starts[g]`` up to, without, ``starts[g + 1]``.
     boxes : ndarray of float, shape (P, 4)
@@ -40,8 +39,7 @@ class Shelf:
         Read from right to left.
     """
 
-    page_ids: tuple[str, ...]
-    names: tuple[str, ...]
+    pages: PageNames
     starts: np.ndarray
     boxes: np.ndarray
     areas: np.ndarray
@@ -51,7 +49,7 @@ class Shelf:
     rtl: np.ndarray
 
     def __len__(self) -> int:
-        return len(self.page_ids)
+        return len(self.pages)
 
     @classmethod
     def from_grids(
@@ -72,14 +70,9 @@ class Shelf:
         ([1], [210.0])
         """
         panels = [p for g in grids for p in g.panels]
-        ids = (
-            tuple(page_ids)
-            if page_ids is not None
-            else tuple(f"grid-{i}" for i in range(len(grids)))
-        )
+        ids = list(page_ids) if page_ids is not None else [f"grid-{i}" for i in range(len(grids))]
         return cls(
-            page_ids=ids,
-            names=tuple(names) if names is not None else ids,
+            pages=PageNames.of(ids, names),
             starts=np.cumsum([0, *(len(g) for g in grids)]),
             boxes=np.array([p.outline.bounds for p in panels], dtype=float).reshape(-1, 4),
             areas=np.array([p.outline.area for p in panels], dtype=float),
@@ -139,8 +132,7 @@ class Shelf:
             [np.arange(self.starts[g], self.starts[g + 1]) for g in grids] or [np.arange(0)]
         )
         return Shelf(
-            page_ids=tuple(self.page_ids[g] for g in grids),
-            names=tuple(self.names[g] for g in grids),
+            pages=self.pages.taken(grids),
             starts=np.concatenate([[0], np.cumsum(self.panel_count[grids])]).astype(int),
             boxes=self.boxes[panels],
             areas=self.areas[panels],
