@@ -19,24 +19,36 @@ if TYPE_CHECKING:
 @options.library_needed
 @options.where
 @click.option(
-    "--out", "out", type=click.Path(path_type=Path, file_okay=False),
+    "--out",
+    "out",
+    type=click.Path(path_type=Path, file_okay=False),
     help="Folder for the HTML report, CSV and Parquet figures and SVG plots.",
 )
 @click.option(
-    "--by", type=click.Choice(["book", "year", "label"]),
+    "--by",
+    type=click.Choice(["book", "year", "label"]),
     help="Main figures for each book, year, or value of --label.",
 )
 @click.option("--label", "label", metavar="NAME", help="Label to group by, with --by label.")
 @click.option(
-    "--compare", nargs=2, metavar="BOOK BOOK",
+    "--compare",
+    nargs=2,
+    metavar="BOOK BOOK",
     help="Two books side by side; only differences that stand out are marked.",
 )
 @click.option("--everything", is_flag=True, help="Print every figure, not just the main ones.")
 @options.as_json
 @options.overwrite
 def command(
-    library: Path, where: str | None, out: Path | None, by: str | None, label: str | None,
-    compare: tuple[str, str] | None, everything: bool, as_json: bool, overwrite: bool,
+    library: Path,
+    where: str | None,
+    out: Path | None,
+    by: str | None,
+    label: str | None,
+    compare: tuple[str, str] | None,
+    everything: bool,
+    as_json: bool,
+    overwrite: bool,
 ) -> None:
     r"""Show layout habits: how many panels, which grids, what gutters, bleeds and margins.
 
