@@ -97,11 +97,12 @@ def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading
     for guard in RegionSettings().guards[1:]:
         guarded.append((guard, guarded_ground(ground.mask, max(1, round(guard * work.unit_px)))))
     trees, lines = [], []
-    for name, mask in (("open", ground.open), ("mask", ground.mask)):
+    for name, mask in (("open", ground.open), ("soft", ground.soft)):
         lines.append(find_lines(mask))
         trees.append(cut_tree(mask, lines[-1], page))
         keep(trace, "segments", **{f"lines_{name}": lines[-1], f"tree_{name}": trees[-1]})
-    maps = evidence_maps(work, ground)
+    cuts = [node.cut for tree in trees for node in tree.walk() if node.cut is not None]
+    maps = evidence_maps(work, ground, cuts)
     candidates = weigh(propose(ground.open, guarded, trees), maps, 1 - ground.mask)
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.vision.cuts import look_up
+from panelscan.vision.cuts import Cut, look_up
 from panelscan.vision.ground import GroundMap
 from panelscan.vision.working import Working
 
@@ -41,6 +41,8 @@ class EvidenceMaps:
     ----------
     ground : ndarray of uint8
         1 where a pixel looks like ground.
+    soft : ndarray of uint8
+        The same, with thin stripes nearly of its colour.
     line : ndarray of uint8
         1 where a thin dark or light line runs.
     unit : float
@@ -48,6 +50,7 @@ class EvidenceMaps:
     """
 
     ground: np.ndarray
+    soft: np.ndarray
     line: np.ndarray
     unit: float
 
@@ -65,10 +68,31 @@ class SideEvidence:
     worth: float
 
 
-def evidence_maps(work: Working, ground: GroundMap) -> EvidenceMaps:
-    """Maps for a page under one idea of its ground."""
+def evidence_maps(
+    work: Working, ground: GroundMap, cuts: list[Cut], least_score: float = 0.5
+) -> EvidenceMaps:
+    """Maps for a page under one idea of its ground.
+
+    Parameters
+    ----------
+    work : Working
+    ground : GroundMap
+    cuts : list of Cut
+        Gutters found; thin stripes nearly of the ground's colour count along these only.
+    least_score : float
+        Cuts below this do not count.
+    """
     unit = work.unit_px
-    return EvidenceMaps(ground.mask, thin_lines(work.gray, unit), unit)
+    along = np.zeros_like(ground.mask)
+    for cut in cuts:
+        if cut.score >= least_score:
+            ends = [
+                np.round(p).astype(int) for p in (cut.point, cut.point + cut.length * cut.along)
+            ]
+            a, b = ((int(p[0]), int(p[1])) for p in ends)
+            cv2.line(along, a, b, 1, max(3, round(7 * unit)))
+    soft = ground.mask | (ground.soft & along)
+    return EvidenceMaps(ground.mask, soft, thin_lines(work.gray, unit), unit)
 
 
 def thin_lines(gray: np.ndarray, unit: float) -> np.ndarray:
@@ -164,7 +188,7 @@ def _kinds(
     up, down = outward[:, 1] < -0.7, outward[:, 1] > 0.7
     edge = (left & (x < room)) | (right & (x > columns - room))
     edge |= (up & (y < room)) | (down & (y > rows - room))
-    ground_beyond = seen(maps.ground, s.outside).any(axis=0)
+    ground_beyond = seen(maps.soft, s.outside).any(axis=0)
     art_within = (seen(maps.ground, s.inside) == 0).any(axis=0)
     line = seen(maps.line, s.line).any(axis=0)
     bleed = edge & art_within

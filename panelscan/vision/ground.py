@@ -7,12 +7,22 @@ the page (uneven light, yellow paper, a graded ground) is fitted by a quadratic 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
 
 from panelscan.model.panel import Ground, GroundKind
 from panelscan.vision.working import Working
+
+# Valleys of the colour distance: half width in thousandths, depth and floor in 8-bit levels.
+SOFT_REACH = 3.5
+SOFT_DEPTH = 12
+SOFT_MOST = 75
+# Ground darker than this (8-bit lightness) is of the ink's colour.
+DARK_LIGHTNESS = 90
+# Ink strokes are up to twice this wide, in thousandths of the long side.
+STROKE_REACH = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +68,19 @@ class GroundMap:
     mask: np.ndarray
     open: np.ndarray
     score: float
+
+    @cached_property
+    def soft(self) -> np.ndarray:
+        """Mask with thin stripes nearly of the ground's colour added, uint8 of shape (M, N).
+
+        Thin gutters are blurred with the art beside them and never reach the ground's own
+        colour: they are narrow valleys of the colour distance.
+        """
+        size = 2 * max(2, round(SOFT_REACH * max(self.mask.shape) / 1000)) + 1
+        box = np.ones((size, size), dtype=np.uint8)
+        valley = cv2.morphologyEx(self.distance, cv2.MORPH_BLACKHAT, box)
+        near = (valley >= SOFT_DEPTH) & (self.distance <= SOFT_MOST)
+        return self.mask | near.astype(np.uint8)
 
 
 def find_ground(
@@ -144,15 +167,22 @@ def inner_ground(
     alike = (distance <= tolerance).astype(np.uint8)
     if alike[rim].mean() < s.inner_agreement:
         return None
-    ground = alike & region
-    both = cv2.bitwise_or(outer.open, ground)
+    both = cv2.bitwise_or(outer.open, alike & region)
     opened = flood_from_edge(both)
     if (opened.sum() - outer.open.sum()) < s.inner_least_share * art.size:
         return None
     rgb = np.median(work.rgb[(opened > outer.open)], axis=0)
     named = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
     least = np.where(outer.open > 0, 0, np.minimum(distance, 255)).astype(np.uint8)
+    both = _without_strokes(both, opened, unit)
     return GroundMap(Ground(_kind(named), named), tolerance, least, both, opened, outer.score)
+
+
+def _without_strokes(mask: np.ndarray, opened: np.ndarray, unit: float) -> np.ndarray:
+    """Dark ground without the ink strokes of its colour that panels are drawn with."""
+    size = 2 * max(1, round(STROKE_REACH * unit)) + 1
+    wide = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((size, size), dtype=np.uint8))
+    return wide | opened
 
 
 def _filled(region: np.ndarray) -> np.ndarray:
@@ -286,6 +316,8 @@ def _ground_map(
     distance = _distance(full, _evaluate(surface, work.size))
     mask = (distance <= tolerance).astype(np.uint8)
     open_ = flood_from_edge(mask)
+    if _evaluate(surface, (3, 3))[1, 1, 0] < DARK_LIGHTNESS:
+        mask = _without_strokes(mask, open_, work.unit_px)
     sample = work.rgb[open_.astype(bool)] if open_.any() else work.rgb[mask.astype(bool)]
     rgb = np.median(sample[:: max(1, len(sample) // 5000)], axis=0) if len(sample) else (255,) * 3
     color = (int(rgb[0]), int(rgb[1]), int(rgb[2]))

@@ -41,7 +41,7 @@ def shaped_outlines(
     """
     s = settings or ShapeSettings()
     radius = max(1, round(s.smooth * unit))
-    padded = cv2.copyMakeBorder(mask, *(radius + 1,) * 4, cv2.BORDER_CONSTANT, value=0)  # type: ignore[call-overload]
+    padded = cv2.copyMakeBorder(mask, *(radius + 1,) * 4, cv2.BORDER_CONSTANT, value=0)
     opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, disk(radius))
     contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     if not contours:
