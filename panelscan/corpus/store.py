@@ -15,9 +15,8 @@ from __future__ import annotations
 import datetime
 import json
 import os
-import uuid
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -26,13 +25,23 @@ import pyarrow.compute as pc
 
 import panelscan
 from panelscan.corpus import view as views
+from panelscan.corpus.books import (
+    FilePlan,
+    PagePlace,
+    joined,
+    only_pages,
+    relocated,
+    tables_of,
+    without_pages,
+)
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
 from panelscan.corpus.rows import PageRows, rows_of
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place, explained, place_of
-from panelscan.corpus.tables import book_file, read_parquet, table_of, to_bytes
 from panelscan.errors import LibraryError, NewerLibraryError
 from panelscan.model.record import PageRecord
+
+__all__ = ["BookCommit", "KnownPage", "Library", "PagePlace", "now_utc"]
 
 MARK = "panelscan-library.json"
 WAIT_S = 120.0
@@ -50,16 +59,6 @@ class KnownPage:
     page_number: int
     detector: str
     settings: str
-
-
-@dataclass(frozen=True)
-class PagePlace:
-    """Where a known page lies now, after files were renamed, moved or added."""
-
-    source_path: str
-    source_index: int
-    page_number: int
-    member: str = ""
 
 
 @dataclass(frozen=True)
@@ -239,16 +238,10 @@ class Library:
             If the disk is full or the folder cannot be written; the library is then as before.
         """
         fresh = _unique(records, book)
-        with self._writing(f"saving the book {book}"):
-            merged, told = self._merged(book, fresh, places or {}, drop)
-            writes = self._book_files(book, merged)
-            deletes: list[str] = []
-            for other in set(moved_from) - {book}:
-                rest = self._without(other, set(fresh) | set(places or {}))
-                more, gone = self._files_or_removal(other, rest)
-                writes.update(more)
-                deletes += gone
-            commit(self.place, Change(writes, tuple(deletes)))
+        with self.writing(f"saving the book {book}"):
+            plan = FilePlan(self.place, now_utc())
+            told = _merge(plan, book, fresh, places or {}, drop, moved_from)
+            commit(self.place, Change(plan.writes, tuple(plan.deletes)))
         return told
 
     def forget_book(self, book: str) -> int:
@@ -259,16 +252,22 @@ class Library:
         int
             How many pages left.
         """
-        with self._writing(f"forgetting the book {book}"):
-            held = self._book_tables(book)
-            paths = [f"{table}/{book_file(book)}" for table in TABLES]
-            commit(self.place, Change({}, tuple(paths)))
+        with self.writing(f"forgetting the book {book}"):
+            plan = FilePlan(self.place, now_utc())
+            held = plan.read(book)
+            plan.put(book, without_pages(held, held["pages"]["page_id"].to_pylist()))
+            commit(self.place, Change(plan.writes, tuple(plan.deletes)))
         return int(held["pages"].num_rows)
 
-    # Inside -------------------------------------------------------------------------
-
     @contextmanager
-    def _writing(self, deed: str) -> Iterator[None]:
+    def writing(self, deed: str) -> Iterator[None]:
+        """Be the only writer, after finishing what a killed one had committed.
+
+        Parameters
+        ----------
+        deed : str
+            What is being done, for messages.
+        """
         with explained(self.place, deed), self.place.lock(WAIT_S):
             recover(self.place)
             yield
@@ -277,66 +276,41 @@ class Library:
         with explained(self.place, "opening the library"):
             if not pending_changes(self.place):
                 return
-        try:
-            with self.place.lock(0.0):
-                recover(self.place)
-        except (OSError, TimeoutError):
-            return  # readers look through the journal until someone may finish it
+        with suppress(OSError), self.place.lock(0.0):
+            recover(self.place)  # else readers look through the journal until someone may
 
-    def _book_tables(self, book: str) -> dict[str, pa.Table]:
-        name = book_file(book)
-        held = {}
-        for table in TABLES:
-            try:
-                rows = read_parquet(self.place.read(f"{table}/{name}"))
-            except FileNotFoundError:
-                rows = table_of(table, [])
-            except ValueError as error:
-                raise LibraryError(
-                    f"{self.place.name}: {table}/{name} is damaged ({error}).",
-                    "`panelscan info --verify` says what can be rebuilt.",
-                ) from error
-            held[table] = rows
-        return held
 
-    def _merged(
-        self,
-        book: str,
-        fresh: Mapping[str, PageRows],
-        places: Mapping[str, PagePlace],
-        drop: Collection[str],
-    ) -> tuple[dict[str, pa.Table], BookCommit]:
-        held = self._book_tables(book)
-        before = set(held["pages"]["page_id"].to_pylist())
-        leaving = (before & set(drop)) - set(fresh)
-        kept = _rows_without(held, set(fresh) | leaving)
-        kept = _relocated(kept, places)
-        added = _as_tables(list(fresh.values()))
-        merged = {t: _sorted(t, pa.concat_tables([kept[t], added[t]])) for t in TABLES}
-        replaced = len(before & set(fresh))
-        told = BookCommit(
-            book,
-            len(fresh) - replaced,
-            replaced,
-            len(before) - replaced - len(leaving),
-            len(leaving),
-        )
-        return merged, told
-
-    def _without(self, book: str, gone: set[str]) -> dict[str, pa.Table]:
-        return _rows_without(self._book_tables(book), gone)
-
-    def _files_or_removal(
-        self, book: str, held: Mapping[str, pa.Table]
-    ) -> tuple[dict[str, bytes], list[str]]:
-        if held["pages"].num_rows:
-            return self._book_files(book, held), []
-        return {}, [f"{table}/{book_file(book)}" for table in TABLES]
-
-    def _book_files(self, book: str, held: Mapping[str, pa.Table]) -> dict[str, bytes]:
-        told = {"book": book, "commit": uuid.uuid4().hex, "written_at": now_utc()}
-        name = book_file(book)
-        return {f"{table}/{name}": to_bytes(table, rows, told) for table, rows in held.items()}
+def _merge(
+    plan: FilePlan,
+    book: str,
+    fresh: Mapping[str, PageRows],
+    places: Mapping[str, PagePlace],
+    drop: Collection[str],
+    moved_from: Collection[str],
+) -> BookCommit:
+    """Plan a book's new rows, and those of the books that pages leave."""
+    held = plan.read(book)
+    before = set(held["pages"]["page_id"].to_pylist())
+    leaving = (before & set(drop)) - set(fresh)
+    kept = relocated(without_pages(held, set(fresh) | leaving), places)
+    parts = [kept, tables_of(list(fresh.values()))]
+    for other in sorted(set(moved_from) - {book}):
+        rows = plan.read(other)
+        theirs = set(rows["pages"]["page_id"].to_pylist())
+        coming = theirs & set(places) - set(fresh) - before
+        parts.append(relocated(only_pages(rows, coming), places, book))
+        if leavers := theirs & (coming | set(fresh) | before):
+            plan.put(other, without_pages(rows, leavers))
+    tables = joined(*parts)
+    plan.put(book, tables)
+    replaced = len(before & set(fresh))
+    return BookCommit(
+        book,
+        added=tables["pages"].num_rows - len(before) + len(leaving),
+        replaced=replaced,
+        kept=len(before) - replaced - len(leaving),
+        dropped=len(leaving),
+    )
 
 
 def now_utc() -> str:
@@ -388,61 +362,3 @@ def _unique(records: Sequence[PageRecord], book: str) -> dict[str, PageRows]:
         if record.ref.page_id not in fresh:
             fresh[record.ref.page_id] = rows_of(record, at)
     return fresh
-
-
-def _as_tables(pages: Sequence[PageRows]) -> dict[str, pa.Table]:
-    return {
-        "pages": table_of("pages", [p.page for p in pages]),
-        "panels": table_of("panels", [row for p in pages for row in p.panels]),
-        "gutters": table_of("gutters", [row for p in pages for row in p.gutters]),
-    }
-
-
-def _rows_without(held: Mapping[str, pa.Table], gone: set[str]) -> dict[str, pa.Table]:
-    if not gone:
-        return dict(held)
-    ids = pa.array(sorted(gone), pa.string())
-    return {
-        table: rows.filter(pc.invert(pc.is_in(rows["page_id"], value_set=ids)))
-        for table, rows in held.items()
-    }
-
-
-def _relocated(
-    held: Mapping[str, pa.Table], places: Mapping[str, PagePlace]
-) -> dict[str, pa.Table]:
-    """Tables with new whereabouts for the pages named."""
-    if not places:
-        return dict(held)
-    fields = {
-        "source_path": "source_path",
-        "source_index": "source_index",
-        "source_member": "member",
-        "page_number": "page_number",
-    }
-    moved = {}
-    for table, rows in held.items():
-        ids = rows["page_id"].to_pylist()
-        for column, attribute in fields.items():
-            if column not in rows.column_names:
-                continue
-            old = rows[column].to_pylist()
-            new = [
-                getattr(places[i], attribute) if i in places else value
-                for i, value in zip(ids, old, strict=True)
-            ]
-            k = rows.column_names.index(column)
-            rows = rows.set_column(k, rows.field(k), pa.array(new, rows.field(k).type))
-        moved[table] = rows
-    return moved
-
-
-_ORDER = {
-    "pages": ["page_number", "page_id"],
-    "panels": ["page_number", "page_id", "reading_order"],
-    "gutters": ["page_number", "page_id", "kind", "panel_a", "panel_b"],
-}
-
-
-def _sorted(table: str, rows: pa.Table) -> pa.Table:
-    return rows.sort_by([(name, "ascending") for name in _ORDER[table]])

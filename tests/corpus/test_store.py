@@ -229,3 +229,16 @@ def test_a_library_in_memory_holds_the_same(tmp_path):
     assert again.pages().num_rows == 4
     again.forget_book("Salt")
     assert again.pages().num_rows == 0
+
+
+def test_known_pages_move_with_their_rows_when_a_folder_is_renamed(library):
+    records = make_book("Salt", 3)
+    library.commit_book("Salt", records)
+    before = library.panels().num_rows
+    ids = [r.ref.page_id for r in records]
+    places = {i: PagePlace(f"Salt 2/{k}.png", 0, k + 1) for k, i in enumerate(ids)}
+    told = library.commit_book("Salt 2", [], places=places, moved_from=["Salt"])
+    assert told.added == 3
+    assert library.books() == ["Salt 2"]
+    assert library.panels().num_rows == before
+    assert set(library.gutters()["book"].to_pylist()) == {"Salt 2"}
