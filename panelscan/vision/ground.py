@@ -22,7 +22,7 @@ SOFT_MOST = 75
 # Ground darker than this (8-bit lightness) is of the ink's colour.
 DARK_LIGHTNESS = 90
 # Ink strokes are up to twice this wide, in thousandths of the long side.
-STROKE_REACH = 2.0
+STROKE_REACH = 2.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,8 @@ class GroundMap:
         Thin gutters are blurred with the art beside them and never reach the ground's own
         colour: they are narrow valleys of the colour distance.
         """
+        if self.ground.kind is GroundKind.BLACK:
+            return self.mask
         size = 2 * max(2, round(SOFT_REACH * max(self.mask.shape) / 1000)) + 1
         box = np.ones((size, size), dtype=np.uint8)
         valley = cv2.morphologyEx(self.distance, cv2.MORPH_BLACKHAT, box)
@@ -167,27 +169,35 @@ def inner_ground(
     alike = (distance <= tolerance).astype(np.uint8)
     if alike[rim].mean() < s.inner_agreement:
         return None
-    both = cv2.bitwise_or(outer.open, alike & region)
+    # The blurred rim between the two colours is neither: close it.
+    both = cv2.morphologyEx(outer.open | (alike & region), cv2.MORPH_CLOSE, disk(2))
+    both = _without_strokes(both, unit) | outer.open
     opened = flood_from_edge(both)
     if (opened.sum() - outer.open.sum()) < s.inner_least_share * art.size:
         return None
     rgb = np.median(work.rgb[(opened > outer.open)], axis=0)
     named = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
     least = np.where(outer.open > 0, 0, np.minimum(distance, 255)).astype(np.uint8)
-    both = _without_strokes(both, opened, unit)
     return GroundMap(Ground(_kind(named), named), tolerance, least, both, opened, outer.score)
 
 
-def _without_strokes(mask: np.ndarray, opened: np.ndarray, unit: float) -> np.ndarray:
+def _without_strokes(mask: np.ndarray, unit: float) -> np.ndarray:
     """Dark ground without the ink strokes of its colour that panels are drawn with."""
     size = 2 * max(1, round(STROKE_REACH * unit)) + 1
-    wide = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((size, size), dtype=np.uint8))
-    return wide | opened
+    box = np.ones((size, size), dtype=np.uint8)
+    padded = np.pad(mask, size, constant_values=1)
+    return np.asarray(cv2.morphologyEx(padded, cv2.MORPH_OPEN, box)[size:-size, size:-size])
 
 
 def _filled(region: np.ndarray) -> np.ndarray:
     contours, _ = cv2.findContours(region, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     return np.asarray(cv2.drawContours(np.zeros_like(region), contours, -1, 1, cv2.FILLED))
+
+
+def disk(radius: int) -> np.ndarray:
+    """Round structuring element of the given radius in pixels."""
+    size = (2 * radius + 1, 2 * radius + 1)
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size))
 
 
 def flood_from_edge(mask: np.ndarray) -> np.ndarray:
@@ -315,9 +325,9 @@ def _ground_map(
 ) -> GroundMap:
     distance = _distance(full, _evaluate(surface, work.size))
     mask = (distance <= tolerance).astype(np.uint8)
-    open_ = flood_from_edge(mask)
     if _evaluate(surface, (3, 3))[1, 1, 0] < DARK_LIGHTNESS:
-        mask = _without_strokes(mask, open_, work.unit_px)
+        mask = _without_strokes(mask, work.unit_px)
+    open_ = flood_from_edge(mask)
     sample = work.rgb[open_.astype(bool)] if open_.any() else work.rgb[mask.astype(bool)]
     rgb = np.median(sample[:: max(1, len(sample) // 5000)], axis=0) if len(sample) else (255,) * 3
     color = (int(rgb[0]), int(rgb[1]), int(rgb[2]))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.vision.ground import flood_from_edge
+from panelscan.vision.ground import disk, flood_from_edge
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +44,6 @@ class Region:
     mask: np.ndarray
     guard: float
     area: int
-
-
-def disk(radius: int) -> np.ndarray:
-    """Round structuring element of the given radius in pixels."""
-    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
 
 
 def guarded_ground(ground: np.ndarray, radius: int) -> np.ndarray:
