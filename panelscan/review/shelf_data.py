@@ -41,22 +41,25 @@ def shelf_data(library: Library, where: str | None = None) -> dict[str, Any]:
     boxes = _boxes(library, pages["page_id"].tolist())
     books = sorted(pages["book"].unique().tolist())
     place = {name: i for i, name in enumerate(books)}
-    rows = [
-        [
-            row.page_id, place[row.book], int(row.page_number),
-            _doubt(row.confidence, row.reviewed), bool(row.reviewed is True or row.reviewed == 1),
-            round(float(row.aspect), 4) if row.aspect else 0.66, row.tier_pattern or "",
-            boxes.get(row.page_id, []),
-        ]
-        for row in pages.itertuples(index=False)
-    ]
+    rows = [_card(row, place, boxes) for row in pages.to_dict("records")]
     rows.sort(key=lambda r: (-r[3], books[r[1]], r[2]))
     return {"books": books, "pages": rows}
 
 
-def _doubt(confidence: float | None, reviewed: object) -> int:
+def _card(row: dict[Any, Any], place: dict[str, int], boxes: dict[str, Any]) -> list[Any]:
+    reviewed = row["reviewed"] is True
+    aspect = row["aspect"]
+    return [
+        row["page_id"], place[row["book"]], int(row["page_number"]),
+        _doubt(row["confidence"], reviewed), reviewed,
+        round(float(aspect), 4) if aspect else 0.66, row["tier_pattern"] or "",
+        boxes.get(row["page_id"], []),
+    ]
+
+
+def _doubt(confidence: float | None, reviewed: bool) -> int:
     """Doubt in percent; none once a person has looked at the page."""
-    if reviewed is True or reviewed == 1:
+    if reviewed:
         return 0
     sure = 0.0 if confidence is None or not np.isfinite(confidence) else float(confidence)
     return round(100 * (1.0 - sure))
