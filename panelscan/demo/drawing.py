@@ -1,0 +1,316 @@
+"""Drawing a planned page: art in each panel, borders, figures that burst out, lettering."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import shapely
+
+from panelscan.demo import scenes
+from panelscan.demo.borders import draw_border, shaky_path, soften, straight_path, true_ring
+from panelscan.demo.canvas import Canvas
+from panelscan.demo.figures import MOODS, POSES, Character, draw_bust, draw_figure
+from panelscan.demo.grids import PagePlan, PanelPlan
+from panelscan.demo.hands import Hand, Palette
+from panelscan.demo.media import Medium, finish
+from panelscan.demo.raster import RGB, Patch, cloud_noise, cover, lay_color, mix
+from panelscan.demo.truth import PageTruth, PanelTruth, lenient_outline
+from panelscan.model.outline import Outline
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """How the pages of one book look.
+
+    Parameters
+    ----------
+    hand : Hand
+        Who draws.
+    style : str
+        In which medium.
+    palettes : tuple of Palette
+        Colours; a page takes one or two of them.
+    cast : tuple of Character
+        Who appears.
+    ground : tuple of int
+        Colour of the paper between the panels.
+    ground_to : tuple of int or None
+        Second colour of a graded ground.
+    border_rgb : tuple of int
+        Colour of the borders.
+    border_px : float
+        Width of ruled borders on a page 2,000 px high.
+    halo_px : float
+        Width of a band of ground colour round panels that lie over others.
+    burst : float
+        Chance that a figure breaks out of its panel.
+    spill : float
+        Chance that a balloon opens into the gutter or crosses it.
+    decoys : float
+        Chance of a scene full of shapes parallel to the borders.
+    """
+
+    hand: Hand
+    style: str
+    palettes: tuple[Palette, ...]
+    cast: tuple[Character, ...]
+    ground: RGB = (255, 255, 255)
+    ground_to: RGB | None = None
+    border_rgb: RGB = (16, 16, 18)
+    border_px: float = 4.0
+    halo_px: float = 0.0
+    burst: float = 0.06
+    spill: float = 0.1
+    decoys: float = 0.35
+    effects: float = 0.12
+    talk: float = 0.75
+
+
+@dataclass(eq=False)
+class DrawnPanel:
+    """What lettering and truth need to know of a panel that has been drawn."""
+
+    plan: PanelPlan
+    ring: np.ndarray
+    heads: list[tuple[float, float, float]]
+    burst: tuple[Outline, ...] = ()
+
+
+def draw_plan(
+    plan: PagePlan, look: Look, medium: Medium, rng: np.random.Generator
+) -> tuple[np.ndarray, list[DrawnPanel]]:
+    """Ground, art and borders of a planned page, without lettering.
+
+    Returns
+    -------
+    ndarray of uint8, shape (M, N, 3)
+        RGB page.
+    list of DrawnPanel
+        In the plan's order.
+    """
+    size = (round(plan.height), round(plan.width))
+    page = _ground(size, look, rng)
+    palette = look.palettes[int(rng.integers(len(look.palettes)))]
+    drawn: dict[int, DrawnPanel] = {}
+    for k in sorted(range(len(plan.panels)), key=lambda i: plan.panels[i].depth):
+        drawn[k] = _draw_panel(page, plan.panels[k], look, medium, palette, rng)
+    return page, [drawn[k] for k in range(len(plan.panels))]
+
+
+def _ground(size: tuple[int, int], look: Look, rng: np.random.Generator) -> np.ndarray:
+    page = np.empty((*size, 3), np.uint8)
+    page[:] = look.ground
+    if look.ground_to is not None:
+        t = np.linspace(0, 1, size[0], dtype=np.float32)[:, None, None]
+        a, b = np.asarray(look.ground, np.float32), np.asarray(look.ground_to, np.float32)
+        graded = a * (1 - t) + b * t
+        if rng.random() < 0.5:
+            clouds = cloud_noise(rng, size, (3, 8))[..., None]
+            graded = graded + clouds * 5
+        page[:] = np.clip(np.broadcast_to(graded, page.shape), 0, 255).astype(np.uint8)
+    return page
+
+
+def _draw_panel(
+    page: np.ndarray, plan: PanelPlan, look: Look, medium: Medium, palette: Palette,
+    rng: np.random.Generator,
+) -> DrawnPanel:  # fmt: skip
+    unit = medium.unit
+    wobble = look.hand.border_wobble * unit
+    path = shaky_path(plan, wobble, rng) if plan.border == "hand" else straight_path(plan)
+    x0, y0, x1, y1 = plan.box
+    bursts = rng.random() < look.burst and not plan.bleed and plan.kind != "jagged"
+    out = min(x1 - x0, y1 - y0) * rng.uniform(0.08, 0.16) if bursts else 3.0
+    left, top = int(np.floor(x0 - out)), int(np.floor(y0 - out))
+    right, bottom = int(np.ceil(x1 + out)), int(np.ceil(y1 + out))
+    c = Canvas(right - left, bottom - top, unit, look.hand, rng)
+    heads = draw_scene(c, plan, look, palette, bursts, out)
+    art = finish(c, medium, (top, left))
+    if plan.depth and look.halo_px:
+        halo = shapely.Polygon(path.ring).buffer(look.halo_px * unit, join_style="mitre")
+        lay_color(page, cover(halo, page.shape[:2]), look.ground)
+    patch = cover(path.ring, page.shape[:2])
+    if plan.border == "soft":
+        ragged = rng.random() < 0.6
+        patch = _grown(path.ring, page.shape[:2], unit * 9)
+        patch = soften(patch, unit * rng.uniform(8, 22), ragged, rng)
+    _lay_art(page, art, (top, left), patch)
+    width = look.border_px * unit
+    if plan.border in ("ruled", "hand") and plan.kind != "jagged":
+        draw_border(page, plan, path, width, look.border_rgb, look.hand, rng, unit)
+    burst: tuple[Outline, ...] = ()
+    if bursts and c.figure is not None:
+        figure = _on_page(c.figure, (top, left), page.shape[:2])
+        _lay_art(page, art, (top, left), figure)
+        burst = _burst_outlines(figure, path.ring, unit)
+    placed = [(hx + left, hy + top, r) for hx, hy, r in heads]
+    return DrawnPanel(plan, true_ring(path) if plan.border == "hand" else path.ring, placed, burst)
+
+
+def draw_scene(
+    c: Canvas, plan: PanelPlan, look: Look, palette: Palette, bursts: bool, out: float
+) -> list[tuple[float, float, float]]:
+    """Draw place and figures on a canvas; returns heads as (x, y, radius)."""
+    rng = c.rng
+    shown_edge = plan.border in ("none", "soft") or len(plan.open_sides) > 0
+    name = plan.scene or _pick_scene(look, rng, plan, shown_edge)
+    floor = scenes.SCENES[name](c, palette)
+    heads: list[tuple[float, float, float]] = []
+    count = int(rng.choice([0, 1, 2, 3], p=[0.1, 0.45, 0.35, 0.1]))
+    tall, wide = c.height, c.width
+    if name == "desk" and rng.random() < 0.8:
+        count = 0
+    shot = str(rng.choice(["long", "medium", "close"], p=[0.35, 0.35, 0.3]))
+    if name in ("tone", "speed") and shot == "long":
+        shot = "medium"
+    if bursts:
+        count, shot = max(count, 1), ("long" if shot == "close" else shot)
+    slots = np.linspace(0, 1, count + 2)[1:-1] + rng.normal(size=count) * 0.06
+    for k in range(count):
+        who = look.cast[int(rng.integers(len(look.cast)))]
+        x = float(np.clip(slots[k], 0.12, 0.88)) * wide
+        facing = 1 if slots[k] < 0.5 else -1
+        facing *= -1 if rng.random() < 0.15 else 1
+        mood = str(rng.choice(MOODS))
+        if bursts and k == 0:
+            with c.recording():
+                heads.append(
+                    _figure(
+                        c,
+                        who,
+                        x,
+                        tall * rng.uniform(0.93, 1.0),
+                        tall * rng.uniform(0.92, 1.0),
+                        facing,
+                        mood,
+                    )
+                )
+        elif shot == "close":
+            r = min(tall * 0.24, wide * 0.22 / max(count * 0.8, 1)) * rng.uniform(0.85, 1.5)
+            y = tall * rng.uniform(0.48, 0.62)
+            draw_bust(c, who, x, y, r, facing, mood)
+            heads.append((x, y, r))
+        else:
+            height = tall * (rng.uniform(0.42, 0.66) if shot == "long" else rng.uniform(0.85, 1.15))
+            foot = floor if shot == "long" else tall * rng.uniform(1.0, 1.35)
+            heads.append(_figure(c, who, x, foot, height, facing, mood))
+    if name in ("street", "hills", "sea", "starry") and rng.random() < 0.15:
+        scenes.rain(c, palette)
+    return heads
+
+
+def _pick_scene(look: Look, rng: np.random.Generator, plan: PanelPlan, shown_edge: bool) -> str:
+    if plan.open_sides:
+        return "blank"
+    if rng.random() < look.decoys:
+        return str(rng.choice(scenes.DECOY_SCENES, p=[0.5, 0.27, 0.13, 0.1]))
+    names = ["room", "street", "hills", "sea", "starry", "night", "tone", "speed", "blank"]
+    weights = np.array([0.12, 0.12, 0.14, 0.14, 0.05, 0.05, 0.24, 0.07, 0.07])
+    if shown_edge:
+        weights[-2:] = 0
+    return str(rng.choice(names, p=weights / weights.sum()))
+
+
+def _figure(
+    c: Canvas, who: Character, x: float, foot: float, height: float, facing: int, mood: str
+) -> tuple[float, float, float]:
+    pose = str(c.rng.choice(list(POSES)))
+    draw_figure(c, who, x, foot, height, facing, pose, mood)
+    r = height * c.hand.head_share / 2
+    return x, foot - height + r, r
+
+
+def _grown(ring: np.ndarray, size: tuple[int, int], by: float) -> Patch:
+    """Coverage of a ring with an empty rim of ``by`` pixels in its box, for softening."""
+    patch = cover(ring, size)
+    rows = slice(max(patch.rows.start - round(by), 0), min(patch.rows.stop + round(by), size[0]))
+    columns = slice(
+        max(patch.columns.start - round(by), 0), min(patch.columns.stop + round(by), size[1])
+    )
+    alpha = np.zeros((rows.stop - rows.start, columns.stop - columns.start), np.uint8)
+    r, c = patch.rows.start - rows.start, patch.columns.start - columns.start
+    alpha[r : r + patch.alpha.shape[0], c : c + patch.alpha.shape[1]] = patch.alpha
+    return Patch(rows, columns, alpha)
+
+
+def _lay_art(page: np.ndarray, art: np.ndarray, origin: tuple[int, int], patch: Patch) -> None:
+    top, left = origin
+    r0, r1 = max(patch.rows.start, top, 0), min(patch.rows.stop, top + art.shape[0], page.shape[0])
+    c0 = max(patch.columns.start, left, 0)
+    c1 = min(patch.columns.stop, left + art.shape[1], page.shape[1])
+    if r1 <= r0 or c1 <= c0:
+        return
+    alpha = patch.alpha[r0 - patch.rows.start : r1 - patch.rows.start,
+                        c0 - patch.columns.start : c1 - patch.columns.start]  # fmt: skip
+    part = page[r0:r1, c0:c1]
+    above = art[r0 - top : r1 - top, c0 - left : c1 - left]
+    full = alpha == 255
+    edge = (alpha > 0) & ~full
+    part[full] = above[full]
+    if edge.any():
+        part[edge] = mix(part[edge][:, None], above[edge][:, None], alpha[edge][:, None])[:, 0]
+
+
+def _on_page(mask: np.ndarray, origin: tuple[int, int], size: tuple[int, int]) -> Patch:
+    top, left = origin
+    r0, c0 = max(-top, 0), max(-left, 0)
+    rows = slice(top + r0, min(top + mask.shape[0], size[0]))
+    columns = slice(left + c0, min(left + mask.shape[1], size[1]))
+    part = mask[r0 : r0 + rows.stop - rows.start, c0 : c0 + columns.stop - columns.start]
+    return Patch(rows, columns, part)
+
+
+def _burst_outlines(figure: Patch, ring: np.ndarray, unit: float) -> tuple[Outline, ...]:
+    inside = np.zeros_like(figure.alpha)
+    at = np.round(ring - (figure.columns.start, figure.rows.start)).astype(np.int32)
+    cv2.fillPoly(inside, [at], 255)
+    outside = ((figure.alpha > 127) & (inside == 0)).astype(np.uint8)
+    found, _ = cv2.findContours(outside, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    outlines = []
+    for contour in found:
+        if cv2.contourArea(contour) > 60 * unit * unit:
+            points = contour[:, 0] + 0.5 + (figure.columns.start, figure.rows.start)
+            outlines.append(lenient_outline(points))
+    return tuple(outlines)
+
+
+def truth_of(
+    plan: PagePlan, drawn: list[DrawnPanel], look: Look, size: tuple[int, int]
+) -> PageTruth:
+    """The truth of a drawn page before any wear."""
+    height, width = size
+    trim = shapely.box(0, 0, width, height)
+    panels = []
+    for d in drawn:
+        p = d.plan
+        whole = shapely.Polygon(d.ring).buffer(0).intersection(trim)
+        shape = max(getattr(whole, "geoms", [whole]), key=lambda g: g.area)
+        planned = p.shape.intersection(trim)
+        shaky = p.border == "hand"
+        panels.append(
+            PanelTruth(
+                outline=lenient_outline(np.asarray(shape.exterior.coords)),
+                border=p.border if p.kind != "jagged" else "none",
+                bleed=p.bleed,
+                inset_in=p.host,
+                corners=lenient_outline(np.asarray(planned.exterior.coords)) if shaky else None,
+                open_sides=p.open_sides,
+                depth=p.depth,
+                burst=d.burst,
+            )
+        )
+    return PageTruth(
+        width_px=width,
+        height_px=height,
+        pages=(Outline.box(0, 0, width, height),),
+        panels=tuple(panels),
+        orders_also_fine=plan.also_fine,
+        ambiguous=plan.ambiguous,
+        notes=plan.notes,
+        ground_rgb=look.ground,
+        gutter_px=plan.gutter,
+        style=look.style,
+        hand=look.hand.name,
+    )
