@@ -1,0 +1,89 @@
+"""What a scan did, for the closing words and the exit code."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from panelscan.errors import InputError, SomePagesFailed
+from panelscan.model.record import PageFailure
+
+
+@dataclass(frozen=True)
+class DoubtfulPage:
+    """A page that a person should look at.
+
+    Parameters
+    ----------
+    label : str
+        How messages name it.
+    page_id : str
+        Its identity in the library.
+    book : str
+        Its book.
+    page_number : int
+        Its place in the book, from 1.
+    confidence : float
+        Probability that it is right as a whole.
+    reason : str
+        First doubt, in words; empty where none is named.
+    """
+
+    label: str
+    page_id: str
+    book: str
+    page_number: int
+    confidence: float
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class ScanSummary:
+    """What a scan did.
+
+    Parameters
+    ----------
+    books : tuple of str
+        Books that were saved.
+    pages, panels : int
+        Pages read and saved, and panels on them (halves of facing pages count each).
+    unchanged : int
+        Pages that the library held already, by content, settings and detector.
+    doubtful : tuple of DoubtfulPage
+        Saved pages below the confidence asked for.
+    failures : tuple of PageFailure
+        Files and pages that could not be read, by name and reason.
+    duplicates : tuple of (str, str)
+        Pages left out because their content stands elsewhere: name, and of what.
+    passed_over : tuple of (str, int)
+        Endings of files in folders that are no pages.
+    seconds : float
+        How long it took.
+    """
+
+    books: tuple[str, ...] = ()
+    pages: int = 0
+    panels: int = 0
+    unchanged: int = 0
+    doubtful: tuple[DoubtfulPage, ...] = ()
+    failures: tuple[PageFailure, ...] = ()
+    duplicates: tuple[tuple[str, str], ...] = ()
+    passed_over: tuple[tuple[str, int], ...] = ()
+    seconds: float = 0.0
+
+    @property
+    def skipped(self) -> int:
+        """Pages not read again: unchanged ones and duplicates."""
+        return self.unchanged + len(self.duplicates)
+
+    @property
+    def exit_code(self) -> int:
+        """0; 7 where some pages failed; 3 where all did.
+
+        Examples
+        --------
+        >>> ScanSummary(pages=3, failures=(PageFailure("p4.png", "it is empty"),)).exit_code
+        7
+        """
+        if not self.failures:
+            return 0
+        return SomePagesFailed.exit_code if self.pages or self.skipped else InputError.exit_code
