@@ -12,12 +12,13 @@ import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
-from panelscan.model.panel import Doubt, PageFinding, Panel, Side
+from panelscan.model.panel import Doubt, PageFinding
 from panelscan.vision.book_prior import BookPrior
 from panelscan.vision.candidates import Candidate, conflicts, propose, weigh
 from panelscan.vision.cuts import cut_tree
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps
 from panelscan.vision.ground import GroundMap, find_ground, inner_ground
+from panelscan.vision.measuring import measure_panels
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
@@ -58,14 +59,10 @@ def find_panels(
     ground, sets = best.ground, best.sets
     keep(trace, "ground", map=ground)
     keep(trace, "selection", sets=sets)
-    panels = []
     chosen = [best.candidates[k] for k in sets[0].chosen]
     chosen = settle(chosen, best.lines, best.maps, 1 - ground.mask)
     keep(trace, "sides", panels=chosen)
-    for candidate in chosen:
-        outline = Outline.of(work.source_points(candidate.corners))
-        sides = tuple(Side() for _ in candidate.sides)
-        panels.append(Panel(outline, sides, confidence=0.5))
+    panels = measure_panels(image, work, chosen)
     doubts = () if panels else (Doubt("no-panels", "No panels were found on this page."),)
     return PageFinding(
         frame=frame,

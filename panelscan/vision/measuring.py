@@ -1,0 +1,123 @@
+"""Sides measured at full size, and what each of them is: drawn, inferred, bleed or shared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from panelscan.model.outline import Outline
+from panelscan.model.page import PageEdge, PageImage
+from panelscan.model.panel import Panel, Side, SideState
+from panelscan.vision.candidates import Candidate
+from panelscan.vision.stroke_outline import refine_outline
+from panelscan.vision.working import Working
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureSettings:
+    """Search range in working pixels, and what counts as seen."""
+
+    search: float = 2.2
+    least_wall: float = 0.3
+    bleed_share: float = 0.5
+    most_corners: int = 8
+
+
+def measure_panels(
+    image: PageImage,
+    work: Working,
+    chosen: list[Candidate],
+    settings: MeasureSettings | None = None,
+) -> list[Panel]:
+    """Chosen candidates as panels in source pixels, sides measured.
+
+    Parameters
+    ----------
+    image : PageImage
+        The page as decoded.
+    work : Working
+        The same at working size.
+    chosen : list of Candidate
+        In working pixels.
+    settings : MeasureSettings or None
+
+    Returns
+    -------
+    list of Panel
+        In the same order; confidence not yet set.
+    """
+    s = settings or MeasureSettings()
+    gray = image.pixels
+    if gray.ndim == 3:
+        gray = np.asarray(cv2.cvtColor(gray, cv2.COLOR_RGB2GRAY))
+    return [_measured(image, gray, work, c, s) for c in chosen]
+
+
+def _measured(
+    image: PageImage, gray: np.ndarray, work: Working, candidate: Candidate, s: MeasureSettings
+) -> Panel:
+    source = work.source_points(candidate.corners)
+    decoded = (source - np.array(image.offset_px)) / image.reduction
+    outline, order = _outline(decoded)
+    evidence = [candidate.sides[i] for i in order]
+    sides = [_rough_side(e.wall, e.bleed, s) for e in evidence]
+    if len(decoded) <= s.most_corners:
+        pixel = float(np.sqrt(abs(np.linalg.det(work.to_source)))) / image.reduction
+        fixed = [i for i, side in enumerate(sides) if side.state is SideState.BLEED]
+        outline, fitted = refine_outline(gray, outline, s.search * pixel + 1.0, fixed)
+        sides = [
+            side if i in fixed else _better(side, fit, image.reduction)
+            for i, (side, fit) in enumerate(zip(sides, fitted, strict=True))
+        ]
+    outline = image.to_source(outline)
+    edges = _edges(outline.array())
+    bleed = {e for side, e in zip(sides, edges, strict=True) if side.state is SideState.BLEED}
+    return Panel(
+        outline,
+        tuple(sides),
+        bleed=frozenset(e for e in bleed if e is not None),
+        shape_hint="polygon" if len(decoded) <= s.most_corners else "round",
+    )
+
+
+def _better(rough: Side, fitted: Side, reduction: float) -> Side:
+    """What was measured, unless the rough look saw more of the side."""
+    if fitted.state is not SideState.DRAWN:
+        return rough
+    return Side(
+        fitted.state,
+        max(rough.support, fitted.support),
+        None if fitted.border_px is None else fitted.border_px * reduction,
+        None if fitted.wobble_px is None else fitted.wobble_px * reduction,
+    )
+
+
+def _rough_side(wall: float, bleed: float, s: MeasureSettings) -> Side:
+    if bleed >= s.bleed_share:
+        return Side(SideState.BLEED, float(min(1.0, bleed)))
+    state = SideState.DRAWN if wall >= s.least_wall else SideState.INFERRED
+    return Side(state, float(np.clip(wall, 0, 1)))
+
+
+def _edges(points: np.ndarray) -> list[PageEdge | None]:
+    """Page edge that each side faces; None for slanted sides."""
+    run = np.roll(points, -1, axis=0) - points
+    found: list[PageEdge | None] = []
+    for dx, dy in run:
+        if abs(dx) > 3 * abs(dy):
+            found.append(PageEdge.TOP if dx > 0 else PageEdge.BOTTOM)
+        elif abs(dy) > 3 * abs(dx):
+            found.append(PageEdge.RIGHT if dy > 0 else PageEdge.LEFT)
+        else:
+            found.append(None)
+    return found
+
+
+def _outline(points: np.ndarray) -> tuple[Outline, list[int]]:
+    """Outline of a positive ring, and which of its sides each of the outline's sides was."""
+    outline = Outline.of(points)
+    start = int(np.argmin(np.abs(points - np.array(outline.points[0])).sum(axis=1)))
+    n = len(points)
+    return outline, [(start + k) % n for k in range(n)]
