@@ -487,8 +487,8 @@ def speed(c: Canvas, pal: Palette) -> float:
             c.spot([at + d * start, at + d * reach + side, at + d * reach - side])
     else:
         levels = np.sort(rng.uniform(0, h, 70))
-        start, stop = rng.uniform(-0.2, 0.5, 70) * w, rng.uniform(0.5, 1.2, 70) * w
-        c.strokes([[(a, b), (d, b)] for a, b, d in zip(start, levels, stop, strict=True)], 0.7)
+        begin, end = rng.uniform(-0.2, 0.5, 70) * w, rng.uniform(0.5, 1.2, 70) * w
+        c.strokes([[(a, b), (d, b)] for a, b, d in zip(begin, levels, end, strict=True)], 0.7)
     return h * 0.88
 
 
