@@ -1,0 +1,131 @@
+"""Measured corners of a panel: intersections of its measured sides, within guards (step S6)."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from panelscan.model.outline import Outline
+from panelscan.model.panel import Side, SideState
+from panelscan.vision.stroke import SideFit, measure_side
+
+MOST_STRAIGHT_SIDES = 16
+LEAST_CORNER_DEG = 12.0
+LARGE_PAGE_PX = 4600
+
+
+def refine_outline(
+    gray: np.ndarray, outline: Outline, search_px: float = 6.0, keep: Collection[int] = ()
+) -> tuple[Outline, tuple[Side, ...]]:
+    """Move a rough outline onto the drawn border.
+
+    Parameters
+    ----------
+    gray : ndarray of uint8, shape (M, N)
+        The page at the resolution to measure at.
+    outline : Outline
+        Rough outline in decoded pixels.
+    search_px : float
+        How far off the rough sides may be.
+    keep : collection of int
+        Sides (side i runs from corner i to corner i + 1) that must not be moved, such as
+        bleeds that were already set on the page's edge.
+
+    Returns
+    -------
+    outline : Outline
+        Same number of corners, in the same ring order; the rough one where a guard forbids.
+    sides : tuple of Side
+        One per corner, widths in decoded pixels. Sides along the image's edge are bleeds.
+
+    Examples
+    --------
+    >>> page = np.full((100, 200), 255, np.uint8)
+    >>> page[20:80, 30:170] = 0
+    >>> page[24:76, 34:166] = 230
+    >>> exact, sides = refine_outline(page, Outline.box(30, 23, 169, 79), search_px=5)
+    >>> [tuple(round(v, 1) for v in p) for p in exact.points]
+    [(32.0, 22.0), (168.0, 22.0), (168.0, 78.0), (32.0, 78.0)]
+    >>> [round(side.border_px) for side in sides]
+    [4, 4, 4, 4]
+    """
+    fits, sides = measure_outline(gray, outline, search_px, keep)
+    if len(outline.points) > MOST_STRAIGHT_SIDES:
+        return outline, sides
+    return _joined(outline, fits, search_px), sides
+
+
+def measure_outline(
+    gray: np.ndarray, outline: Outline, search_px: float = 6.0, keep: Collection[int] = ()
+) -> tuple[tuple[SideFit, ...], tuple[Side, ...]]:
+    """Fits and states of all sides; parameters as for `refine_outline`."""
+    scale = 2.0 if max(gray.shape) > LARGE_PAGE_PX else 1.0
+    curved = len(outline.points) > MOST_STRAIGHT_SIDES
+    reach = min(search_px, 3.0 * scale) if curved else search_px
+    fits: list[SideFit] = []
+    sides: list[Side] = []
+    for i, (p0, p1) in enumerate(outline.edges()):
+        on_edge = _on_image_edge(gray, p0, p1)
+        fit = SideFit(p0, p1)
+        if i not in keep and not on_edge:
+            fit = measure_side(gray, p0, p1, reach, scale)
+        fits.append(fit)
+        sides.append(Side(SideState.BLEED) if on_edge else fit.as_side())
+    return tuple(fits), tuple(sides)
+
+
+def _on_image_edge(gray: np.ndarray, p0: Sequence[float], p1: Sequence[float]) -> bool:
+    height, width = gray.shape[:2]
+    limit = 1.5
+    return (
+        max(p0[0], p1[0]) <= limit
+        or max(p0[1], p1[1]) <= limit
+        or min(p0[0], p1[0]) >= width - limit
+        or min(p0[1], p1[1]) >= height - limit
+    )
+
+
+def _joined(outline: Outline, fits: Sequence[SideFit], search_px: float) -> Outline:
+    """Corners where neighbouring sides meet; a corner that would run off stays put."""
+    rough = outline.array()
+    corners = rough.copy()
+    for i in range(len(fits)):
+        corners[i] = _corner(fits[i - 1], fits[i], rough[i], search_px)
+    try:
+        refined = Outline(tuple((float(x), float(y)) for x, y in corners))
+    except ValueError:
+        return outline
+    slack = search_px * outline.shape.length
+    return refined if abs(refined.area - outline.area) <= slack else outline
+
+
+def _corner(before: SideFit, after: SideFit, rough: np.ndarray, search_px: float) -> np.ndarray:
+    """Meeting point of two sides, or the rough corner pulled onto the one that was found."""
+    if not before.found and not after.found:
+        return rough
+    a, b = np.asarray(before.p0), np.asarray(before.p1)
+    c, d = np.asarray(after.p0), np.asarray(after.p1)
+    u, w = _unit(b - a), _unit(d - c)
+    sine = float(u[0] * w[1] - u[1] * w[0])
+    if abs(sine) < np.sin(np.radians(LEAST_CORNER_DEG)):
+        return _pulled(rough, before, after)
+    along = float((c - a)[0] * w[1] - (c - a)[1] * w[0]) / sine
+    corner = a + along * u
+    limit = (1.6 * search_px + 2.0) * 1.42 / abs(sine)
+    return corner if np.hypot(*(corner - rough)) <= limit else _pulled(rough, before, after)
+
+
+def _pulled(rough: np.ndarray, before: SideFit, after: SideFit) -> np.ndarray:
+    """Mean of the rough corner's feet on the sides that were found."""
+    feet = []
+    for fit in (before, after):
+        if fit.found:
+            a = np.asarray(fit.p0)
+            u = _unit(np.asarray(fit.p1) - a)
+            feet.append(a + u * float(u @ (rough - a)))
+    return np.asarray(np.mean(feet, axis=0)) if feet else rough
+
+
+def _unit(vector: np.ndarray) -> np.ndarray:
+    return np.asarray(vector / max(float(np.hypot(*vector)), 1e-9))
