@@ -20,7 +20,10 @@ BLEED_WEIGHT = 0.12
 INSET_WEIGHT = 0.25
 _HALF = math.sqrt(0.5)
 _DIRECTIONS = np.array(
-    [[-1, 0], [0, -1], [1, 0], [0, 1], [-_HALF, -_HALF], [_HALF, -_HALF], [_HALF, _HALF], [-_HALF, _HALF]]
+    [
+        [-1, 0], [0, -1], [1, 0], [0, 1],
+        [-_HALF, -_HALF], [_HALF, -_HALF], [_HALF, _HALF], [-_HALF, _HALF],
+    ]
 )  # fmt: skip
 _WEIGHTS = np.array([EDGE_WEIGHT] * 4 + [DIAGONAL_WEIGHT] * 4)
 _EDGES = tuple(PageEdge)

@@ -1,0 +1,345 @@
+"""From a grid to the parts of a written grid: cuts, sizes, slants and gutters measured.
+
+Where straight cuts part the panels, the text draws the grid again to within rounding;
+panels of other shapes get their corners written out. What no cut parts is written panel by
+panel.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+
+from panelscan.layout.notation_draw import Drawing, DrawnPanel
+from panelscan.layout.regions import centre_span, cut_up, normal_of
+from panelscan.layout.shapes import PanelShape, plain_corners, shape_notes
+from panelscan.layout.sheet import Sheet, make_sheet
+from panelscan.layout.written import (
+    DEFAULT_MARGINS,
+    Cell,
+    Inset,
+    Joint,
+    Loose,
+    Part,
+    Split,
+    WrittenPage,
+)
+from panelscan.layout.xy_cut import Cutter
+from panelscan.model.grid import Grid
+from panelscan.model.page import PageEdge, ReadingDirection
+
+TIGHT, TIGHT_BY_HAND, RELAXED = 0.01, 0.12, 0.3
+EVEN = 0.006
+"""Sizes that differ by less than this share are written as even."""
+SAME_GAP = 0.2
+"""Gutters within this many percent of the page's width of the usual one are the usual one."""
+STRAIGHT_DEG = 0.6
+STRAIGHT_BY_HAND_DEG = 2.5
+FACING = 0.04
+CLOSE_ENOUGH = 0.96
+"""IoU from which a panel's place stands for the panel itself."""
+FAR_FROM_EDGE = 0.2
+"""Room, in widths of the page, that is no margin any more."""
+
+
+@dataclass(eq=False)
+class Writer:
+    """Measures one grid; ``written`` is filled with panel indices in written order."""
+
+    grid: Grid
+    written: list[int] = field(default_factory=list)
+    gaps: dict[bool, list[float]] = field(default_factory=lambda: {True: [], False: []})
+
+    def __post_init__(self) -> None:
+        scale = np.array([1.0, 1.0 / self.grid.aspect])
+        self.raw = [p.outline.array() * scale for p in self.grid.panels]
+        self.notes = shape_notes(self.raw)
+        self.rings = [
+            _box_corners(ring) if note.shape is PanelShape.ROUND else plain_corners(ring)
+            for ring, note in zip(self.raw, self.notes, strict=True)
+        ]
+        by_hand = any(len(ring) > 12 for ring in self.raw)
+        self.straight_deg = STRAIGHT_BY_HAND_DEG if by_hand else STRAIGHT_DEG
+        self.tight = TIGHT_BY_HAND if by_hand else TIGHT
+        hosts = [p.host for p in self.grid.panels]
+        self.sheet: Sheet = make_sheet(self.rings, 1.0, 1.0 / self.grid.aspect, False, hosts)
+        self.cutter = Cutter(self.sheet)
+
+    def page(self) -> WrittenPage:
+        """The grid as a written page."""
+        margins = self._margins()
+        page = WrittenPage(
+            Cell(),
+            aspect=round(self.grid.aspect, 4) if abs(self.grid.aspect - 2 / 3) > 5e-4 else 2 / 3,
+            margins=margins,
+            direction=self.grid.direction,
+            fold=None if self.grid.fold is None else round(self.grid.fold * 100, 1),
+        )
+        region = Drawing(page).live
+        body = self._part(self.sheet.tops, region)
+        across, down = (self._usual(rows) for rows in (False, True))
+        page = replace(page, gutters=(across, down))
+        return replace(page, body=_settled(body, page))
+
+    def _margins(self) -> tuple[float, float, float, float]:
+        found = []
+        boxes = self.sheet.boxes
+        ends = (0.0, 0.0, 1.0, self.sheet.height)
+        for k, edge in enumerate(PageEdge):
+            free = [i for i in self.sheet.tops if edge not in self.grid.panels[i].bleed]
+            rooms = np.abs(boxes[free, k] - ends[k])
+            if not free or (len(free) < len(boxes) and rooms.min() > FAR_FROM_EDGE):
+                found.append(DEFAULT_MARGINS[k])
+                continue
+            outer = rooms[rooms <= rooms.min() + 0.015]
+            found.append(min(45.0, max(0.0, round(float(np.median(outer)) * 100, 1))))
+        return found[0], found[1], found[2], found[3]
+
+    def _usual(self, rows: bool) -> float:
+        return round(float(np.median(self.gaps[rows])), 1) if self.gaps[rows] else 2.0
+
+    # -- parts -----------------------------------------------------------------------------
+
+    def _part(self, group: Sequence[int], region: np.ndarray) -> Part:
+        if len(group) == 1:
+            return self._cell(group[0])
+        for tolerance in (self.tight, RELAXED):
+            for rows in (True, False):
+                parts = self.cutter.split(group, rows, tolerance)
+                if len(parts) > 1:
+                    return self._split(rows, parts, region)
+        return self._loose(group, region)
+
+    def _split(self, rows: bool, parts: Sequence[tuple[int, ...]], region: np.ndarray) -> Part:
+        cuts = [
+            self._cut(rows, before, after, region) for before, after in itertools.pairwise(parts)
+        ]
+        rings = cut_up(region, rows, cuts)
+        if any(len(ring) < 3 for ring in rings):
+            return self._loose([i for part in parts for i in part], region)
+        start, end, _ = centre_span(region, rows)
+        sizes, at = [], start
+        for place, slant, gap in cuts:
+            wide = gap / math.cos(math.radians(slant))
+            sizes.append(place - wide / 2 - at)
+            at = place + wide / 2
+        sizes.append(end - at)
+        if min(sizes) <= 0:
+            return self._loose([i for part in parts for i in part], region)
+        joints = [Joint(gap * 100, slant) for _, slant, gap in cuts]
+        self.gaps[rows] += [gap * 100 for _, _, gap in cuts]
+        pairs = list(zip(parts, rings, strict=True))
+        if not rows and self.grid.direction is ReadingDirection.RTL:
+            pairs.reverse()
+            sizes.reverse()
+            joints.reverse()
+        children = tuple(self._part(part, ring) for part, ring in pairs)
+        return Split(rows, children, tuple(sizes), tuple(joints))
+
+    def _cut(
+        self, rows: bool, before: Sequence[int], after: Sequence[int], region: np.ndarray
+    ) -> tuple[float, float, float]:
+        """Place on the region's centre line, slant and gap of the gutter between two parts."""
+        cut = self.cutter.best_cut((*before, *after), rows, 1.0)
+        lean = cut.lean_deg if cut is not None and set(cut.before) == set(before) else 0.0
+        first = lean if rows else -lean
+        near, far = (
+            _facing(self.rings, g, rows, first, ahead)
+            for g, ahead in ((before, True), (after, False))
+        )
+        slant = _mean_slant(rows, [*near, *far], first, self.straight_deg)
+        normal = np.array(normal_of(rows, slant))
+        low = _mean_reach(self.rings, before, near, normal, True)
+        high = _mean_reach(self.rings, after, far, normal, False)
+        _, _, at = centre_span(region, rows)
+        along, across = (1, 0) if rows else (0, 1)
+        place = ((low + high) / 2 - normal[across] * at) / normal[along]
+        return float(place), slant, float(high - low)
+
+    def _cell(self, panel: int) -> Cell:
+        self.written.append(panel)
+        insets = self._insets(panel)
+        return Cell(self.grid.panels[panel].bleed, False, None, insets)
+
+    def _insets(self, host: int) -> tuple[Inset, ...]:
+        found = []
+        for inset in sorted(self.sheet.insets_of(host)):
+            self.written.append(inset)
+            ring, note = self.raw[inset], self.notes[inset]
+            is_round = note.shape is PanelShape.ROUND
+            is_box = is_round or note.shape is PanelShape.RECTANGLE
+            shown = _box_corners(ring) if is_box else plain_corners(ring)
+            corners = percent_of(shown, self.raw[host])
+            found.append(Inset(corners, is_box, is_round, self._insets(inset)))
+        return tuple(found)
+
+    def _loose(self, group: Sequence[int], region: np.ndarray) -> Part:
+        cells, boxes = [], []
+        for panel in sorted(group):
+            box = percent_of(_box_corners(self.rings[panel]), region)
+            cells.append(self._cell(panel))
+            boxes.append((box[0], box[1], box[4], box[5]))
+        return Loose(tuple(cells), tuple(boxes))
+
+
+def percent_of(ring: np.ndarray, host: np.ndarray) -> tuple[float, ...]:
+    """Corners of a ring in percent of another ring's box, x and y in turn."""
+    low, high = host.min(axis=0), host.max(axis=0)
+    shares = (ring - low) / np.maximum(high - low, 1e-12) * 100
+    return tuple(round(float(v), 1) for v in shares.ravel())
+
+
+def with_corners(page: WrittenPage, grid: Grid, written: Sequence[int]) -> WrittenPage:
+    """The page with the corners of those panels written out that their places do not give.
+
+    Parameters
+    ----------
+    page : WrittenPage
+        As measured.
+    grid : Grid
+        What it stands for.
+    written : sequence of int
+        Panels of the grid in written order.
+    """
+    drawing = Drawing(page)
+    drawing.part(page.body, drawing.live)
+    scale = np.array([1.0, 1.0 / grid.aspect])
+    better: dict[int, Cell] = {}
+    for number, (index, panel) in enumerate(zip(written, drawing.panels, strict=True)):
+        if panel.host is None:
+            target = grid.panels[index].outline.array() * scale
+            better[number] = _cell_for(target, panel)
+    return replace(page, body=_replaced(page.body, better, [0]))
+
+
+def _cell_for(target: np.ndarray, panel: DrawnPanel) -> Cell:
+    if ring_iou(target, panel.ring) >= CLOSE_ENOUGH:
+        return Cell()
+    note = shape_notes([target])[0]
+    if note.shape is PanelShape.ROUND:
+        low, high = target.min(axis=0), target.max(axis=0)
+        size = high - low
+        if np.abs(panel.ring.min(axis=0) - low).max() < 0.01 * size.max() and (
+            np.abs(panel.ring.max(axis=0) - high).max() < 0.01 * size.max()
+        ):
+            return Cell(round=True)
+    corners = target if len(target) <= 12 else plain_corners(target)
+    return Cell(corners=percent_of(corners, panel.ring))
+
+
+def _replaced(part: Part, better: dict[int, Cell], at: list[int]) -> Part:
+    """The part with cells changed, counted in written order."""
+    if isinstance(part, Cell):
+        found = better.get(at[0], Cell())
+        at[0] += 1 + sum(_count(i) for i in part.insets)
+        return replace(part, round=found.round, corners=found.corners)
+    if isinstance(part, Loose):
+        cells = tuple(_replaced(c, better, at) for c in part.cells)
+        return replace(part, cells=tuple(c for c in cells if isinstance(c, Cell)))
+    if isinstance(part, Split):
+        return replace(part, parts=tuple(_replaced(p, better, at) for p in part.parts))
+    return part
+
+
+def _count(inset: Inset) -> int:
+    return 1 + sum(_count(i) for i in inset.insets)
+
+
+def ring_iou(a: np.ndarray, b: np.ndarray) -> float:
+    """Intersection over union of two rings."""
+    first, second = shapely.make_valid(shapely.polygons(np.stack([_padded(a, b), _padded(b, a)])))
+    union = float(shapely.area(shapely.union(first, second)))
+    return float(shapely.area(shapely.intersection(first, second))) / union if union > 0 else 0.0
+
+
+def _padded(ring: np.ndarray, other: np.ndarray) -> np.ndarray:
+    missing = max(0, len(other) - len(ring))
+    return np.vstack([ring, np.repeat(ring[-1:], missing, axis=0), ring[:1]])
+
+
+def _settled(part: Part, page: WrittenPage) -> Part:
+    """Sizes in percent or even, gutters only where they differ from the usual one."""
+    if not isinstance(part, Split):
+        return part
+    usual = page.gutters[1 if part.rows else 0]
+    joints = tuple(
+        Joint(
+            None if j.gap is None or abs(j.gap - usual) <= SAME_GAP else round(j.gap, 1),
+            j.slant_deg,
+        )
+        for j in part.joints
+    )
+    mean = sum(part.sizes) / len(part.sizes)
+    if all(abs(s - mean) <= EVEN * mean for s in part.sizes):
+        sizes = (1.0,) * len(part.sizes)
+    else:
+        sizes = tuple(_percent(s / (mean * len(part.sizes))) for s in part.sizes)
+    return Split(part.rows, tuple(_settled(p, page) for p in part.parts), sizes, joints)
+
+
+def _percent(share: float) -> float:
+    value = round(100 * share, 1)
+    whole = round(value)
+    return max(0.1, float(whole) if abs(value - whole) <= 0.1 else value)
+
+
+def _box_corners(ring: np.ndarray) -> np.ndarray:
+    (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
+def _facing(
+    rings: Sequence[np.ndarray], group: Sequence[int], rows: bool, slant: float, ahead: bool
+) -> list[np.ndarray]:
+    """Sides of a group that face a cut, each of shape (2, 2)."""
+    normal = np.array(normal_of(rows, slant))
+    along = np.array([normal[1], -normal[0]])
+    sides = []
+    for i in group:
+        ring = rings[i]
+        for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+            run = b - a
+            # rings are counterclockwise in numbers: the outside lies to the right of a side
+            outside = np.array([run[1], -run[0]]) @ normal
+            if abs(run @ along) > abs(run @ normal) and (outside > 0) == ahead:
+                sides.append(np.stack([a, b]))
+    if not sides:
+        return []
+    reach = np.array([s.mean(axis=0) @ normal for s in sides])
+    limit = reach.max() - FACING if ahead else reach.min() + FACING
+    return [s for s, r in zip(sides, reach, strict=True) if (r >= limit if ahead else r <= limit)]
+
+
+def _mean_slant(
+    rows: bool, sides: Sequence[np.ndarray], fallback: float, straight_deg: float
+) -> float:
+    if not sides:
+        return 0.0 if abs(fallback) < straight_deg else round(fallback, 1)
+    runs = np.array([s[1] - s[0] for s in sides])
+    lengths = np.hypot(runs[:, 0], runs[:, 1])
+    if rows:
+        turns = np.degrees(np.arctan(runs[:, 1] / np.where(runs[:, 0] == 0, 1e-12, runs[:, 0])))
+    else:
+        turns = np.degrees(np.arctan(-runs[:, 0] / np.where(runs[:, 1] == 0, 1e-12, runs[:, 1])))
+    slant = float((turns * lengths).sum() / lengths.sum())
+    return 0.0 if abs(slant) < straight_deg else round(max(-60.0, min(60.0, slant)), 1)
+
+
+def _mean_reach(
+    rings: Sequence[np.ndarray],
+    group: Sequence[int],
+    sides: Sequence[np.ndarray],
+    normal: np.ndarray,
+    ahead: bool,
+) -> float:
+    if not sides:
+        reach = np.concatenate([rings[i] @ normal for i in group])
+        return float(reach.max() if ahead else reach.min())
+    lengths = np.array([np.hypot(*(s[1] - s[0])) for s in sides])
+    reach = np.array([float(s.mean(axis=0) @ normal) for s in sides])
+    return float((reach * lengths).sum() / lengths.sum())
