@@ -53,7 +53,7 @@ _DEFAULTS: dict[str, Any] = {
     "live_mm": (15.0, 15.0, 15.0, 15.0),
 }
 _COUNTS = {"trim_mm": 2, "board_mm": 2, "live_mm": 4, "safe_mm": 4}
-_PLAIN = {"title": str, "standing": str, "least_ppi": (int, float)}
+_PLAIN = {"title": str, "standing": str, "least_ppi": (int, float), "reduction": (int, float)}
 
 
 def _from_table(path: Path, name: str, table: Any, known: Mapping[str, PageFormat]) -> PageFormat:

@@ -66,6 +66,7 @@ _US_BOARD = PageFormat(
     board_mm=(inch_to_mm(11), inch_to_mm(17)),
     standing="board: standard ANSI/ASME Y14.1 size B; live box 10 x 15 in and reduction to "
     "65 %: practice",
+    reduction=_US_SCALE,
 )
 
 
@@ -103,6 +104,7 @@ _ALL = (
         gutters=(7.0, 3.0),
         border=0.8,
         board_mm=(257, 364),
+        reduction=182 / 220,
     ),
     _page(
         "jis-b5",

@@ -54,7 +54,10 @@ class PageFormat:
     spread : bool
         True for two facing pages as one sheet; `trim_mm` is then that of both together.
     least_ppi : float
-        Lowest resolution usually asked for print.
+        Lowest resolution usually asked for print, at printed size.
+    reduction : float
+        Printed length divided by length on this page: 1 for a page drawn at printed size,
+        0.65 for a board that is reduced to 65 %.
 
     Raises
     ------
@@ -85,6 +88,7 @@ class PageFormat:
     side: PageSide | None = None
     spread: bool = False
     least_ppi: float = 300.0
+    reduction: float = 1.0
 
     def __post_init__(self) -> None:
         sizes = (*self.trim_mm, *(self.board_mm or ()))
@@ -93,6 +97,8 @@ class PageFormat:
         lengths = (self.bleed_mm, self.tier_gutter_mm, self.column_gutter_mm, self.border_mm)
         if not all(math.isfinite(v) and v >= 0 for v in (*lengths, self.spine_mm)):
             raise ValueError(f"{self.name}: bleed, gutters and borders cannot be negative")
+        if not 0.05 <= self.reduction <= 20:
+            raise ValueError(f"{self.name}: a reduction lies between 0.05 and 20")
         if min(self.live_size_mm) <= 0:
             raise ValueError(f"{self.name}: the margins leave no live area")
         if self.board_mm is not None and any(

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from panelscan.model.formats import US_PRINT
 from panelscan.model.grid import Grid, GridPanel
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge
 
+# A small page of whole pixels at 300 dpi, for comparisons pixel by pixel.
+POCKET = replace(
+    US_PRINT,
+    name="pocket",
+    trim_mm=(3.0 * 25.4, 4.5 * 25.4),
+    bleed_mm=2.54,
+    live_mm=(5.08, 7.62, 5.08, 7.62),
+)
 ASPECT = 168.275 / 260.35
 ALL_EDGES = frozenset(PageEdge)
 
