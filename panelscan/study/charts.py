@@ -12,6 +12,7 @@ from panelscan.study.drawing import FILL, FILL_2, INK, PALE, QUIET, Picture, nic
 WIDTH, HEIGHT = 640.0, 260.0
 LEFT, RIGHT, TOP, BOTTOM = 56.0, 16.0, 16.0, 44.0
 COLOURS = (FILL, FILL_2, "#6a7f3a", "#7a4f84")
+COUNTED = ("pages", "times")
 DASHES = ("none", "6 3", "2 3", "8 3 2 3")
 
 
@@ -53,7 +54,10 @@ def bars(
     """Bars, one for each name; a short mark on the axis shows a published figure's place."""
     picture = Picture(WIDTH, HEIGHT, title, description)
     top = max(values, default=1.0)
-    y = _value_axis(picture, nice_ticks(top), y_label)
+    ticks = nice_ticks(top)
+    if y_label in COUNTED:
+        ticks = sorted({float(round(t)) for t in nice_ticks(max(top, 3.0))})
+    y = _value_axis(picture, ticks, y_label)
     step = (WIDTH - LEFT - RIGHT) / max(len(names), 1)
     for index, (name, value) in enumerate(zip(names, values, strict=True)):
         x = LEFT + index * step

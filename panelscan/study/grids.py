@@ -51,11 +51,12 @@ def effective_grids(shelf: Shelf) -> Figure:
     blocks = shelf.blocks
     flat = blocks.of_page * count + codes
     table = np.bincount(flat, minlength=blocks.count * count).reshape(blocks.count, count)
-    value = _hill(table.sum(axis=0, keepdims=True).astype(float))[0]
+    # More kinds than pages cannot have been used on them, whatever the correction says.
+    value = min(_hill(table.sum(axis=0, keepdims=True).astype(float))[0], float(len(shelf)))
     replicates = _hill(blocks.weights @ table)
     # Resampling loses rare kinds, so the replicates lie too low as a body: move them back.
     shift = np.log(value) - np.nanmean(np.log(replicates))
-    low, high = interval(np.exp(np.log(replicates) + shift))
+    low, high = interval(np.minimum(np.exp(np.log(replicates) + shift), len(shelf)))
     return Figure(
         "effective_grids",
         "Different grids in effect (exp of entropy)",

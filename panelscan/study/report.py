@@ -39,7 +39,7 @@ th, td { text-align: left; padding: .3rem .6rem; border-bottom: 1px solid #dfe6e
 td.number, th.number { text-align: right; white-space: nowrap; }
 .minis { display: flex; flex-wrap: wrap; gap: 1rem; padding: 0; list-style: none; }
 .minis li { width: 8.2rem; font-size: .85rem; }
-.minis svg { height: 9.4rem; width: auto; max-width: 8.2rem; }
+.minis svg { height: 9.4rem; width: auto; max-width: 8.2rem; display: block; }
 .note { color: #4a5560; font-size: .95rem; }
 .small { color: #8a3d0c; }
 section:target { outline: 3px solid #b3642c; outline-offset: 6px; }
@@ -160,9 +160,13 @@ def _grid_item(shelf: Shelf, use: GridUse) -> str:
     )
     return (
         f'<li><a href="#page-{escape(page_id)}" aria-label="Grid {escape(use.pattern)}, see the '
-        f'page">{picture}</a><strong>{escape(use.pattern)}</strong><br>{use.pages} pages, '
+        f'page">{picture}</a><strong>{escape(use.pattern)}</strong><br>{_pages(use.pages)}, '
         f"{100 * use.share:.0f} %<br>{more}</li>"
     )
+
+
+def _pages(count: int) -> str:
+    return f"{count} page{'' if count == 1 else 's'}"
 
 
 def _drift_section(habits: Habits, plots: Sequence[Plot]) -> str:

@@ -84,7 +84,7 @@ def margin_figures(shelf: Shelf) -> tuple[Figure, ...]:
     found = []
     for edge in PageEdge:
         mm = shelf.pages[f"margin_{edge}_mm"].to_numpy(dtype=float)
-        if np.isfinite(mm).any():
+        if np.isfinite(mm).mean() >= 0.5:
             values, unit = mm, "mm"
         else:
             values, unit = 100 * shelf.pages[f"margin_{edge}_share"].to_numpy(dtype=float), "%"
