@@ -53,3 +53,37 @@ def scanned(
         _, coded = cv2.imencode(".jpg", page, [cv2.IMWRITE_JPEG_QUALITY, jpeg])
         page = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
     return page
+
+
+def turned_page(
+    angle_deg: float, rng: np.random.Generator, size: tuple[int, int] = (700, 1000)
+) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Scanned page of five bordered panels with art, turned; gray uint8 and the true corners.
+
+    The angle is counterclockwise to the eye positive.
+    """
+    width, height = size
+    page = np.full((height * 2, width * 2), 246, np.float32)
+    left, right = 60, width - 60
+    split = rng.uniform(0.35, 0.65, 2) * (right - left) + left
+    tiers = [(60, 340), (356, 640), (656, 940)]
+    boxes = [(left, *tiers[0], right)]
+    for (top, bottom), cut in zip(tiers[1:], split, strict=True):
+        boxes += [(left, top, bottom, cut - 7), (cut + 7, top, bottom, right)]
+    turn = np.radians(-angle_deg)
+    matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    middle = np.array([width, height]) / 2
+    corners = []
+    for x0, y0, y1, x1 in boxes:
+        ring = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.float64)
+        ring = (ring - middle) @ matrix.T + middle
+        corners.append(ring)
+        fixed = np.round((ring * 2 - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(page, [fixed], float(rng.uniform(140, 230)), cv2.LINE_AA, 4)
+        center = ring.mean(axis=0) * 2
+        for _ in range(14):
+            a, b = center + rng.uniform(-160, 160, (2, 2))
+            cv2.line(page, a.astype(int).tolist(), b.astype(int).tolist(), 60.0, 3, cv2.LINE_AA)
+        cv2.polylines(page, [fixed], True, 15.0, 6, cv2.LINE_AA, 4)
+    small = cv2.resize(page, size, interpolation=cv2.INTER_AREA)
+    return scanned(small, 0.8, 5.0, 70, rng), corners
