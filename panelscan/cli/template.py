@@ -65,7 +65,8 @@ def command(source: str, library: Path | None, page: int, out: Path, **more: Any
     own = _own_formats(more["formats_file"])
     page_format = format_named(more["format_name"], own)
     named = _source_grid(source, library, page)
-    grid, moves = named.grid, []
+    grid = named.grid
+    moves: list[str] = []
     if not more["as_found"]:
         grid, moves = _cleaned(named, page_format)
     report = write_template(grid, page_format, out, _options(more, named))
@@ -75,9 +76,9 @@ def command(source: str, library: Path | None, page: int, out: Path, **more: Any
 def _own_formats(path: Path | None) -> dict[str, Any]:
     if path is None:
         return {}
-    from panelscan.model.format_file import read_formats
+    from panelscan.model.format_file import load_formats
 
-    return dict(read_formats(path))
+    return dict(load_formats(path))
 
 
 def _source_grid(source: str, library: Path | None, page: int) -> NamedGrid:
