@@ -81,6 +81,12 @@ class LibraryError(PanelscanError):
     exit_code = 8
 
 
+class ConflictError(PanelscanError):
+    """Two people changed the same thing at once; the second must look again."""
+
+    exit_code = 8
+
+
 class NothingFound(PanelscanError):
     """A page, grid, family or format that was asked for does not exist."""
 

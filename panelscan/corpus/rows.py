@@ -13,6 +13,7 @@ from typing import Any
 import shapely
 
 from panelscan.corpus.measures import PageMeasures, measure_page
+from panelscan.layout.frame import frame_map
 from panelscan.model.grid import Gutter, GutterKind
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge
@@ -43,23 +44,12 @@ class FrameSize:
 
     @classmethod
     def of(cls, record: PageRecord) -> FrameSize:
-        """Mean length of opposite sides of the frame (its box where it has not four corners)."""
-        width, height = _frame_px(record.finding.frame)
+        """Size of a page's frame, laid flat."""
+        flat = frame_map(record.finding.frame)
+        width, height = flat.width, flat.height
         if record.resolution is None:
             return cls(width, height, None, None)
         return cls(width, height, record.resolution.x_mm(width), record.resolution.y_mm(height))
-
-
-def _frame_px(frame: Outline) -> tuple[float, float]:
-    if len(frame.points) != 4:
-        return frame.width, frame.height
-    across = down = 0.0
-    for (x0, y0), (x1, y1) in frame.edges():
-        if abs(x1 - x0) >= abs(y1 - y0):
-            across += math.hypot(x1 - x0, y1 - y0) / 2
-        else:
-            down += math.hypot(x1 - x0, y1 - y0) / 2
-    return (across, down) if across and down else (frame.width, frame.height)
 
 
 def rows_of(
@@ -108,7 +98,7 @@ def detection_of(record: PageRecord) -> str:
     told = [
         record.finding.detector,
         record.finding.frame.points,
-        [p.outline.points for p in record.finding.panels],
+        [record.finding.panels[k].outline.points for k in record.layout.order],
     ]
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:12]
 

@@ -42,6 +42,9 @@ class Place(Protocol):
     def write_new(self, path: str, data: bytes) -> None:
         """Write a file so that it survives a power cut; its folder is made."""
 
+    def write_quick(self, path: str, data: bytes) -> None:
+        """Write a small file that may be lost in a power cut."""
+
     def replace(self, source: str, target: str) -> None:
         """Move a file over another (or to a new name) in one step."""
 
@@ -110,6 +113,12 @@ class FolderPlace:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
+
+    def write_quick(self, path: str, data: bytes) -> None:
+        """Write a small file."""
+        target = self.root / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
 
     def replace(self, source: str, target: str) -> None:
         """Move a file over another; waits a little where another program holds it (Windows)."""

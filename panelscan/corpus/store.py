@@ -17,7 +17,7 @@ import json
 import os
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 import pyarrow as pa
@@ -25,6 +25,15 @@ import pyarrow.compute as pc
 
 import panelscan
 from panelscan.corpus import view as views
+from panelscan.corpus.amend import (
+    UNSETTLED,
+    PageState,
+    as_scanned,
+    correct,
+    page_state,
+    settle,
+    with_corrections,
+)
 from panelscan.corpus.books import (
     FilePlan,
     PagePlace,
@@ -35,10 +44,12 @@ from panelscan.corpus.books import (
     without_pages,
 )
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
-from panelscan.corpus.rows import PageRows, rows_of
+from panelscan.corpus.corrections import Disagreement
+from panelscan.corpus.rows import PageRows
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place, explained, place_of
-from panelscan.errors import LibraryError, NewerLibraryError
+from panelscan.errors import LibraryError, NewerLibraryError, NothingFound
+from panelscan.model.correction import Correction
 from panelscan.model.record import PageRecord
 
 __all__ = ["BookCommit", "KnownPage", "Library", "PagePlace", "now_utc"]
@@ -63,13 +74,18 @@ class KnownPage:
 
 @dataclass(frozen=True)
 class BookCommit:
-    """What a commit did: numbers of pages new, replaced, kept and dropped."""
+    """What a commit did: numbers of pages new, replaced, kept and dropped.
+
+    ``disagreements`` tells what the scan found differently on pages that a person had put
+    right; the corrections stand.
+    """
 
     book: str
     added: int
     replaced: int
     kept: int
     dropped: int
+    disagreements: tuple[Disagreement, ...] = ()
 
 
 class Library:
@@ -181,6 +197,8 @@ class Library:
     def reading(self, tables: Sequence[str], read: Callable[[views.View], T]) -> T:
         """Result of a function that reads files of one moment (it may be called again)."""
         with explained(self.place, "reading the library"):
+            if self.place.names(UNSETTLED):
+                self._settle_if_free()
             return views.consistently(self.place, tables, read)
 
     def pages(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
@@ -237,12 +255,107 @@ class Library:
         LibraryError
             If the disk is full or the folder cannot be written; the library is then as before.
         """
-        fresh = _unique(records, book)
+        if others := {r.book for r in records} - {book}:
+            raise ValueError(f"pages of {sorted(others)} cannot be saved in {book!r}")
+        at = now_utc()
+        scanned = as_scanned(records, at)
         with self.writing(f"saving the book {book}"):
-            plan = FilePlan(self.place, now_utc())
-            told = _merge(plan, book, fresh, places or {}, drop, moved_from)
-            commit(self.place, Change(plan.writes, tuple(plan.deletes)))
-        return told
+            plan = FilePlan(self.place, at)
+            rescan = with_corrections(self.place, scanned, at)
+            told = _merge(plan, book, rescan.rows, places or {}, drop, moved_from)
+            commit(self.place, Change({**plan.writes, **rescan.logs}, tuple(plan.deletes)))
+        return replace(told, disagreements=rescan.disagreements)
+
+    def page(self, page_id: str, book: str | None = None) -> PageState:
+        """A page as it stands, with what is needed to correct it.
+
+        Parameters
+        ----------
+        page_id : str
+            The page.
+        book : str or None
+            The page's book where it is known, which saves looking it up.
+
+        Raises
+        ------
+        NothingFound
+            If there is no such page.
+        """
+        with explained(self.place, "reading a page"):
+            return page_state(self, page_id, book)
+
+    def book_of(self, page_id: str) -> str:
+        """Book of a page.
+
+        Raises
+        ------
+        NothingFound
+            If there is no such page.
+        """
+        found = self.pages(["book"], pc.field("page_id") == page_id)["book"].to_pylist()
+        if not found:
+            raise NothingFound(f"The library has no page {page_id}.")
+        return str(found[0])
+
+    def correct(
+        self,
+        page_id: str,
+        correction: Correction,
+        expected_revision: int,
+        *,
+        who: str,
+        book: str | None = None,
+        settled: bool = True,
+    ) -> int:
+        """Save one correction of a page; nothing can lose it once this returns.
+
+        Parameters
+        ----------
+        page_id : str
+            The page.
+        correction : Correction
+            What a person says; panels by their keys of `PageState`.
+        expected_revision : int
+            ``PageState.revision`` that the person looked at.
+        who : str
+            The person.
+        book : str or None
+            The page's book where it is known, which saves looking it up.
+        settled : bool
+            False to let the tables follow later (see `settle`), so that a person need not
+            wait for a whole book to be written.
+
+        Returns
+        -------
+        int
+            The new revision.
+
+        Raises
+        ------
+        ConflictError
+            If someone else corrected the page meanwhile; nothing is changed.
+        UsageError
+            If the correction makes no sense on the page; nothing is changed.
+        NothingFound
+            If there is no such page.
+        """
+        revision = correct(
+            self, page_id, correction, expected_revision, who=who, at=now_utc(), book=book
+        )
+        if settled:
+            self.settle()
+        return revision
+
+    def settle(self) -> int:
+        """Bring the tables up to the corrections on record.
+
+        Returns
+        -------
+        int
+            Number of pages whose rows were made anew.
+        """
+        with self.writing("settling corrections"):
+            return settle(self, now_utc())
 
     def forget_book(self, book: str) -> int:
         """Take a book's pages out of the library; corrections and labels stay on record.
@@ -271,6 +384,12 @@ class Library:
         with explained(self.place, deed), self.place.lock(WAIT_S):
             recover(self.place)
             yield
+
+    def _settle_if_free(self) -> None:
+        """Settle corrections, unless another writer is at work or the folder is read-only."""
+        with suppress(OSError), self.place.lock(0.0):
+            recover(self.place)
+            settle(self, now_utc())
 
     def _recover_if_due(self) -> None:
         with explained(self.place, "opening the library"):
@@ -350,15 +469,3 @@ def _refuse_foreign(place: Place) -> None:
             f"{place.name} is no library, but has a folder {taken[0]!r} with files in it.",
             "Choose an empty folder for the library, so that nothing of yours gets mixed up.",
         )
-
-
-def _unique(records: Sequence[PageRecord], book: str) -> dict[str, PageRows]:
-    """Rows by page id; of two pages with the same content the first stands."""
-    at = now_utc()
-    fresh: dict[str, PageRows] = {}
-    for record in records:
-        if record.book != book:
-            raise ValueError(f"a page of {record.book!r} cannot be saved in {book!r}")
-        if record.ref.page_id not in fresh:
-            fresh[record.ref.page_id] = rows_of(record, at)
-    return fresh

@@ -69,6 +69,10 @@ class UrlPlace:
         self.make_folder(path.rpartition("/")[0])
         self._files.pipe_file(self.full(path), data)
 
+    def write_quick(self, path: str, data: bytes) -> None:
+        """Put a file whole."""
+        self.write_new(path, data)
+
     def replace(self, source: str, target: str) -> None:
         """Copy, then delete the source."""
         self.make_folder(target.rpartition("/")[0])

@@ -1,0 +1,376 @@
+"""Corrections by hand: kept for ever, each with who, when and against which detection.
+
+**What stands and what was measured.** ``pages/``, ``panels/`` and ``gutters/`` hold what
+stands now. What was detected is never overwritten by a correction: the file
+``corrections/<page id>.jsonl`` of a corrected page holds every detection that a correction
+was made against, and the newest one, whole. Lines are only ever added::
+
+    {"line": "detection", "id": "…", "at": "…", "record": {…}}
+    {"line": "correction", "revision": 1, "kind": "move-corner", …, "who": "Ada",
+     "at": "…", "program": "panelscan 0.1.0", "detection": "…"}
+
+The file is named after the page's content, so corrections follow a page that is renamed,
+moved to another book, or taken out of the library and scanned again later. It is text, so
+that a person's work can be read, copied and mended with any editor.
+
+**What wins.** Once a correction that counts says something of the panels, the page keeps the
+detection that it was made against, whatever later scans find; they are noted, and
+`disagreement` says what they would change. Corrections of the direction and the page format
+say nothing of the panels: they are applied to the newest detection. An undoing is one more
+line, and can be undone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import panelscan
+from panelscan.corpus.edit import PAGE_ONLY, Draft, apply, finished
+from panelscan.corpus.record_json import (
+    Json,
+    correction_from_json,
+    correction_to_json,
+    record_from_json,
+    record_to_json,
+)
+from panelscan.corpus.rows import detection_of
+from panelscan.corpus.storage import Place
+from panelscan.errors import LibraryError, UsageError
+from panelscan.layout.agreement import iou_table, match_panels
+from panelscan.model.correction import Correction, Undo
+from panelscan.model.record import PageRecord
+
+FOLDER = "corrections"
+SAME_IOU = 0.9
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One correction on record."""
+
+    revision: int
+    correction: Correction
+    who: str
+    at: str
+    program: str
+    detection: str
+
+
+@dataclass(frozen=True)
+class Detection:
+    """What one scan found on a page; ``told`` as in the file."""
+
+    id: str
+    at: str
+    told: Json
+
+    @cached_property
+    def record(self) -> PageRecord:
+        """The page as an object, not laid out; its panels stand in reading order."""
+        return record_from_json(self.told)
+
+
+@dataclass(frozen=True)
+class PageLog:
+    """All that is on record of one page.
+
+    Parameters
+    ----------
+    detections : tuple of Detection
+        Oldest first; the last is the newest scan's.
+    entries : tuple of Entry
+        Corrections, oldest first.
+    text : str
+        The file's lines as they are, to which new ones are added.
+    """
+
+    detections: tuple[Detection, ...]
+    entries: tuple[Entry, ...]
+    text: str
+
+    @property
+    def revision(self) -> int:
+        """Number of corrections made, undone ones included."""
+        return len(self.entries)
+
+    def active(self) -> tuple[Entry, ...]:
+        """Corrections that count: not undone, and no undoing themselves."""
+        undone: set[int] = set()
+        standing = []
+        for entry in reversed(self.entries):
+            if entry.revision in undone:
+                continue
+            if isinstance(entry.correction, Undo):
+                undone.add(entry.correction.revision)
+            else:
+                standing.append(entry)
+        return tuple(reversed(standing))
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A page as it stands.
+
+    Parameters
+    ----------
+    record : PageRecord
+        With all corrections that count.
+    keys : tuple of str
+        Keys of the panels in reading order.
+    revision : int
+        Number of corrections made.
+    reviewed : bool
+        Whether a person called it fine.
+    idle : tuple of int
+        Revisions that count but have nothing left to act on, since what they built on was
+        undone.
+    """
+
+    record: PageRecord
+    keys: tuple[str, ...]
+    revision: int
+    reviewed: bool
+    idle: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """What the newest scan of a corrected page would say differently.
+
+    Parameters
+    ----------
+    page_id, label : str
+        The page.
+    standing, found : int
+        Numbers of panels as they stand and as newly found.
+    same : int
+        How many of them agree (IoU at least 0.9).
+    same_order : bool
+        Whether those that agree are read in the same order.
+    """
+
+    page_id: str
+    label: str
+    standing: int
+    found: int
+    same: int
+    same_order: bool
+
+    @property
+    def text(self) -> str:
+        """One sentence for a person."""
+        if self.same == self.standing == self.found:
+            return f"{self.label}: the new scan would read the same panels in another order."
+        return (
+            f"{self.label}: the new scan finds {self.found} panels, {self.same} of them as"
+            f" corrected ({self.standing}). The corrections stand."
+        )
+
+
+def log_path(page_id: str) -> str:
+    """Where a page's corrections lie."""
+    safe = re.fullmatch(r"[0-9A-Za-z][0-9A-Za-z_-]{0,99}", page_id)
+    name = page_id if safe else "x" + hashlib.sha256(page_id.encode()).hexdigest()[:40]
+    return f"{FOLDER}/{name}.jsonl"
+
+
+def read_log(place: Place, page_id: str) -> PageLog | None:
+    """What is on record of a page, None where nothing is.
+
+    Raises
+    ------
+    LibraryError
+        If the file is damaged; it names the file and the line.
+    """
+    path = log_path(page_id)
+    try:
+        text = place.read(path).decode("utf-8")
+    except FileNotFoundError:
+        return None
+    except UnicodeDecodeError as error:
+        raise _damaged(place, path, 0) from error
+    detections: list[Detection] = []
+    entries: list[Entry] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        try:
+            _read_line(json.loads(line), detections, entries)
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            raise _damaged(place, path, number) from error
+    if not detections:
+        raise _damaged(place, path, 1)
+    return PageLog(tuple(detections), tuple(entries), text)
+
+
+def _read_line(told: Any, detections: list[Detection], entries: list[Entry]) -> None:
+    if told["line"] == "detection":
+        detections.append(Detection(told["id"], told["at"], told["record"]))
+        return
+    revision = int(told["revision"])
+    if revision != len(entries) + 1:
+        raise ValueError("revisions count up by one")
+    correction = correction_from_json({**told, "revision": told.get("undoes")})
+    entries.append(
+        Entry(revision, correction, told["who"], told["at"], told["program"], told["detection"])
+    )
+
+
+def _damaged(place: Place, path: str, line: int) -> LibraryError:
+    return LibraryError(
+        f"{place.name}: {path} is damaged in line {line}.",
+        "It holds corrections by hand: bring it back from a copy, or mend the line in an editor.",
+    )
+
+
+def new_log(record: PageRecord, at: str) -> PageLog:
+    """The record of a page that nobody has corrected yet."""
+    return with_detection(PageLog((), (), ""), record, at)
+
+
+def with_detection(log: PageLog, record: PageRecord, at: str) -> PageLog:
+    """The log after a new scan; the same where the scan found the same as the newest."""
+    told = json.loads(json.dumps(record_to_json(record)))
+    if log.detections and _same_finding(log.detections[-1].told, told):
+        return log
+    name = detection_of(record)
+    line = {"line": "detection", "id": name, "at": at, "record": told}
+    text = f"{log.text}{json.dumps(line, ensure_ascii=False)}\n"
+    return replace(log, detections=(*log.detections, Detection(name, at, told)), text=text)
+
+
+def _same_finding(old: Json, new: Json) -> bool:
+    """Whether two scans say the same; how long they took does not count."""
+    return {**old, "measures": None} == {**new, "measures": None}
+
+
+def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageLog:
+    """The log after one more correction.
+
+    Raises
+    ------
+    UsageError
+        If the correction makes no sense on the page as it stands.
+    """
+    revision = log.revision + 1
+    if isinstance(correction, Undo) and not 1 <= correction.revision < revision:
+        raise UsageError(f"There is no correction {correction.revision} to undo.")
+    entry = Entry(
+        revision,
+        correction,
+        who,
+        at,
+        f"panelscan {panelscan.__version__}",
+        _base(log).id,
+    )
+    said = correction_to_json(correction)
+    if "revision" in said:
+        said["undoes"] = said.pop("revision")
+    told = {
+        "line": "correction",
+        "revision": revision,
+        **said,
+        "who": who,
+        "at": at,
+        "program": entry.program,
+        "detection": entry.detection,
+    }
+    text = f"{log.text}{json.dumps(told, ensure_ascii=False)}\n"
+    return replace(log, entries=(*log.entries, entry), text=text)
+
+
+def _base(log: PageLog) -> Detection:
+    """The detection that the page stands on: see the module's text."""
+    for entry in log.active():
+        if not isinstance(entry.correction, PAGE_ONLY):
+            known = [d for d in log.detections if d.id == entry.detection]
+            return known[-1] if known else log.detections[-1]
+    return log.detections[-1]
+
+
+def standing(log: PageLog, *, strict: int | None = None) -> Standing:
+    """The page as it stands.
+
+    Parameters
+    ----------
+    log : PageLog
+        All that is on record.
+    strict : int or None
+        Revision that must have something to act on.
+
+    Raises
+    ------
+    UsageError
+        If the revision ``strict`` makes no sense.
+    """
+    draft, idle = replay(log, strict=strict)
+    record, keys = finished(draft)
+    return Standing(record, keys, log.revision, draft.is_fine, idle)
+
+
+def replay(log: PageLog, *, strict: int | None = None) -> tuple[Draft, tuple[int, ...]]:
+    """The page with all corrections that count, not laid out, and the revisions that rest."""
+    draft = Draft.of(_up_to_date(_base(log).record, log.detections[-1].record))
+    idle = []
+    for entry in log.active():
+        try:
+            draft = apply(draft, entry.correction, entry.revision)
+        except UsageError:
+            if entry.revision == strict:
+                raise
+            idle.append(entry.revision)
+    return draft, tuple(idle)
+
+
+def _up_to_date(base: PageRecord, newest: PageRecord) -> PageRecord:
+    """A detection with all that the newest scan says of the page beside its panels."""
+    if base is newest:
+        return base
+    return replace(
+        newest,
+        finding=replace(base.finding, detector=newest.finding.detector),
+        layout=base.layout,
+        grid=base.grid,
+    )
+
+
+def disagreement(log: PageLog, now: Standing) -> Disagreement | None:
+    """What the newest scan would say differently of the panels; None where it agrees."""
+    newest = log.detections[-1].record
+    if not any(not isinstance(e.correction, PAGE_ONLY) for e in log.active()):
+        return None
+    ours, theirs = in_reading_order(now.record), in_reading_order(newest)
+    matches = match_panels(iou_table(ours, theirs), SAME_IOU)
+    order = [m.found for m in matches]
+    told = Disagreement(
+        now.record.ref.page_id,
+        now.record.ref.label,
+        len(ours),
+        len(theirs),
+        len(matches),
+        order == sorted(order),
+    )
+    agrees = told.same == told.standing == told.found and told.same_order
+    return None if agrees else told
+
+
+def in_reading_order(record: PageRecord) -> list[Any]:
+    """Outlines of a page's panels in reading order."""
+    return [record.finding.panels[k].outline for k in record.layout.order]
+
+
+def relocated_log(log: PageLog, page: Mapping[str, Any]) -> PageLog:
+    """The log with the page's whereabouts as the library has them now (in memory only)."""
+    newest = log.detections[-1]
+    ref = {
+        **newest.told["ref"],
+        "source_path": page["source_path"],
+        "source_index": page["source_index"],
+        "member": page["source_member"] or "",
+    }
+    told = {**newest.told, "ref": ref, "book": page["book"], "page_number": page["page_number"]}
+    return replace(log, detections=(*log.detections[:-1], replace(newest, told=told)))
