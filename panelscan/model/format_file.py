@@ -13,7 +13,7 @@ from panelscan.model.formats import BUILT_IN, PageFormat, format_named
 from panelscan.model.units import MM_PER_INCH
 
 
-def load_formats(path: Path) -> dict[str, PageFormat]:
+def read_formats(path: Path) -> dict[str, PageFormat]:
     """Page formats from a TOML file.
 
     Each table names a format; lengths end in ``_mm`` or ``_in``; what is left out is taken

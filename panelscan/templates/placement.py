@@ -80,7 +80,7 @@ class Placement:
             replace(old, outline=new.outline.scaled(1 / w, 1 / h))
             for old, new in zip(source.panels, self.panels, strict=True)
         )
-        return Grid(panels, w / h, source.direction)
+        return replace(source, panels=panels, aspect=w / h)
 
 
 def shape_changes(

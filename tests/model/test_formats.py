@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from panelscan.errors import InputError, NothingFound, UsageError
-from panelscan.model.format_file import load_formats
+from panelscan.model.format_file import read_formats
 from panelscan.model.formats import (
     BUILT_IN,
     US_PRINT,
@@ -80,7 +80,7 @@ def test_sides_mirror_margins(tmp_path):
         '[pocket]\ntitle = "Pocket"\ntrim_mm = [110, 170]\n'
         "live_mm = [14, 10, 8, 12]\nspine_mm = 3\n"
     )
-    pocket = load_formats(path)["pocket"]
+    pocket = read_formats(path)["pocket"]
     right, left = pocket.on_side(PageSide.RIGHT), pocket.on_side(PageSide.LEFT)
     assert right.live_box_mm == (17, 10, 102, 158)
     assert left.live_box_mm == (8, 10, 93, 158)
@@ -91,7 +91,7 @@ def test_sides_mirror_margins(tmp_path):
 def test_toml_inches_and_base(tmp_path):
     path = tmp_path / "own.toml"
     path.write_text('[small]\nbased_on = "us-print"\ntrim_in = [6, 9]\nlive_in = [1, 1, 1, 1]\n')
-    small = format_named("small", load_formats(path))
+    small = format_named("small", read_formats(path))
     assert small.trim_mm == pytest.approx((152.4, 228.6))
     assert small.bleed_mm == US_PRINT.bleed_mm
     assert small.standing == "own: own.toml"
@@ -116,12 +116,12 @@ def test_toml_faults_are_named(tmp_path, text, error, match):
     path = tmp_path / "own.toml"
     path.write_text(text)
     with pytest.raises(error, match=match):
-        load_formats(path)
+        read_formats(path)
 
 
 def test_missing_file_and_unknown_name(tmp_path):
     with pytest.raises(InputError, match=r"none\.toml"):
-        load_formats(tmp_path / "none.toml")
+        read_formats(tmp_path / "none.toml")
     with pytest.raises(NothingFound, match=r"us-print \(168\.275 x 260\.35 mm\)"):
         format_named("folio")
 
