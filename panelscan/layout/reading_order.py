@@ -13,10 +13,10 @@ N. Cohn 2013, doi 10.3389/fpsyg.2013.00186; N. Cohn and H. Campbell 2015, doi
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -131,11 +131,14 @@ class Reader:
     def _grid_share(
         self, rows: Sequence[tuple[int, ...]], columns: Sequence[tuple[int, ...]]
     ) -> tuple[float, str]:
-        boxes = self.sheet.boxes
-        slips = [slip_of(boxes, a, b) for a, b in itertools.pairwise(rows)]
-        level = [_gap(boxes, a, b, 1) for a, b in itertools.pairwise(rows)]
-        upright = [_gap(boxes, a, b, 0) for a, b in itertools.pairwise(columns)]
-        apart = clarity.separated_share(max(upright), float(np.mean(level)))
+        boxes, stand = self.sheet.boxes, np.zeros(len(self.sheet), dtype=int)
+        for k, column in enumerate(columns):
+            stand[list(column)] = k
+        pairs = list(pairwise(rows))
+        slips = [slip_of(boxes, a, b, stand) for a, b in pairs]
+        level = [_gap(boxes, a, b, 1) for a, b in pairs]
+        upright = [_gap(boxes, a, b, 0) for a, b in pairwise(columns)]
+        apart = clarity.separated_share(max(upright), float(np.median(level)))
         union = [i for row in rows for i in row]
         slipped = clarity.rows_share(max(slips), self._is_whole_height(union))
         if slipped < clarity.GRID.rows_share - 0.005:
@@ -180,8 +183,7 @@ class Reader:
         parts = self.cutter.split(block, rows=True)
         boxes = self.sheet.boxes
         return [
-            float(boxes[list(a), 3].max() + boxes[list(b), 1].min()) / 2
-            for a, b in itertools.pairwise(parts)
+            float(boxes[list(a), 3].max() + boxes[list(b), 1].min()) / 2 for a, b in pairwise(parts)
         ]
 
     def _is_whole_height(self, group: Sequence[int]) -> bool:
@@ -277,7 +279,17 @@ def _led_by(order: Order, options: Options) -> Options:
 
 
 def _gap(boxes: np.ndarray, near: Sequence[int], far: Sequence[int], axis: int) -> float:
-    return float(boxes[list(far), axis].min() - boxes[list(near), axis + 2].max())
+    """Usual width of the gutter between two parts: median over the panels that face it."""
+    a, b = boxes[list(near)], boxes[list(far)]
+    across = 1 - axis
+    facing = np.minimum(a[:, None, across + 2], b[None, :, across + 2]) > np.maximum(
+        a[:, None, across], b[None, :, across]
+    )
+    free = b[None, :, axis] - a[:, None, axis + 2]
+    last = a[:, axis + 2] >= a[:, axis + 2].max() - 0.3 * (a[:, axis + 2] - a[:, axis]).min()
+    first = b[:, axis] <= b[:, axis].min() + 0.3 * (b[:, axis + 2] - b[:, axis]).min()
+    counts = facing & last[:, None] & first[None, :]
+    return float(np.median(free[counts])) if counts.any() else float(free.min())
 
 
 def _with_overlaps(parse: Parse, sheet: Sheet) -> Parse:

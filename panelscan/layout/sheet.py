@@ -15,6 +15,10 @@ import shapely
 
 INSET_SHARE = 0.8
 INSET_AREA = 0.7
+"""A panel is inset if so much of it lies within one that is larger by this ratio."""
+LAID_ON_SHARE = 0.55
+LAID_ON_AREA = 0.35
+"""The same for a small panel that sticks out over its host's border."""
 TOUCH = 1e-6
 
 
@@ -94,18 +98,33 @@ class Sheet:
 
     @cached_property
     def hosts(self) -> tuple[int | None, ...]:
-        """Host of each inset: as given, else the smallest panel that holds most of it."""
+        """Host of each inset: as given, else the panel that it lies in or mostly on.
+
+        A panel that lies within a larger one is inset in the smallest such. One that
+        sticks out, but lies mostly on larger panels, is inset in the one it covers most.
+        """
         hosts = list(self.given_hosts)
+        held: dict[int, list[tuple[float, int]]] = {}
         for (i, j), common in self.overlaps.items():
             small, large = (i, j) if self.areas[i] <= self.areas[j] else (j, i)
-            held = common >= INSET_SHARE * self.areas[small]
-            if self.given_hosts[small] is None and held:
-                if self.areas[small] > INSET_AREA * self.areas[large]:
-                    continue
-                now = hosts[small]
-                if now is None or self.areas[large] < self.areas[now]:
-                    hosts[small] = large
+            held.setdefault(small, []).append((common, large))
+        for small, lies in held.items():
+            if self.given_hosts[small] is None:
+                hosts[small] = self._host(small, lies)
         return _without_loops(hosts)
+
+    def _host(self, small: int, lies: list[tuple[float, int]]) -> int | None:
+        area = self.areas[small]
+        within = [
+            large
+            for common, large in lies
+            if common >= INSET_SHARE * area and area <= INSET_AREA * self.areas[large]
+        ]
+        if within:
+            return min(within, key=lambda large: (self.areas[large], large))
+        _, large = max(lies)
+        laid_on = sum(c for c, _ in lies) >= LAID_ON_SHARE * area
+        return large if laid_on and area <= LAID_ON_AREA * self.areas[large] else None
 
     def insets_of(self, host: int) -> list[int]:
         """Panels directly inset in a panel."""

@@ -8,8 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from panelscan.layout.clarity import BLOCKED_AT
+
 STARTS_ABOVE = 0.4
 LEVEL = 0.06
+CLOSES_FROM, CLOSED_AT = 0.85, 0.96
+"""Share of a stack's lower part that a panel covers when it begins, and ends, to close it."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,12 @@ class Rows:
     tall_between: bool
 
 
-def slip_of(boxes: np.ndarray, above: Sequence[int], below: Sequence[int]) -> float:
+def slip_of(
+    boxes: np.ndarray,
+    above: Sequence[int],
+    below: Sequence[int],
+    columns: np.ndarray | None = None,
+) -> float:
     """How far panels of one row reach past the line into the next row.
 
     Parameters
@@ -44,44 +53,66 @@ def slip_of(boxes: np.ndarray, above: Sequence[int], below: Sequence[int]) -> fl
         x_min, y_min, x_max, y_max; x grows in the direction of reading.
     above, below : sequence of int
         The two rows.
+    columns : ndarray of int, shape (N,), optional
+        Column that each panel stands in, counted in the direction of reading; found from
+        the boxes if missing.
 
     Returns
     -------
     float
         Length by which a panel of the upper row stands beside panels of the lower row that
         come before it along the row, against the geometric mean of both heights; 0 in a
-        grid, 0.707 for a panel as tall as the two that it closes.
+        grid, at least 0.707 for a panel that closes a whole stack.
 
     Notes
     -----
     A tall panel at the near side stands in nobody's way: it counts only where its own
     column goes on below it.
     """
-    upper, lower = boxes[list(above)], boxes[list(below)]
+    lower = np.asarray(below)
     worst = 0.0
-    for x in upper:
-        beside = lower[lower[:, 1] < x[3]]
+    for i in above:
+        beside = lower[boxes[lower, 1] < boxes[i, 3]]
         if not len(beside):
             continue
-        shared = np.minimum(beside[:, 2], x[2]) - np.maximum(beside[:, 0], x[0])
-        narrow = np.minimum(beside[:, 2] - beside[:, 0], x[2] - x[0])
-        apart = shared < 0.3 * narrow
-        earlier = apart & (beside[:, 0] + beside[:, 2] < x[0] + x[2])
-        worst = max(worst, _reach(x, beside[earlier]))
-        stack = lower[:, 0] + lower[:, 2]
-        goes_on = ((stack / 2 > x[0]) & (stack / 2 < x[2])).any()
-        if goes_on:
-            worst = max(worst, _reach(x, beside[apart & ~earlier]))
+        before, after = _sides_of(boxes, i, beside, columns)
+        worst = max(worst, _reach(boxes[i], boxes[beside[before]]))
+        if _goes_on(boxes, i, lower, columns):
+            worst = max(worst, _reach(boxes[i], boxes[beside[after]]))
     return min(1.0, worst)
+
+
+def _sides_of(
+    boxes: np.ndarray, i: int, others: np.ndarray, columns: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """Which of the others stand before a panel, and which after it, along the row."""
+    if columns is not None:
+        return columns[others] < columns[i], columns[others] > columns[i]
+    own, rest = boxes[i], boxes[others]
+    shared = np.minimum(rest[:, 2], own[2]) - np.maximum(rest[:, 0], own[0])
+    apart = shared < 0.3 * np.minimum(rest[:, 2] - rest[:, 0], own[2] - own[0])
+    earlier = rest[:, 0] + rest[:, 2] < own[0] + own[2]
+    return apart & earlier, apart & ~earlier
+
+
+def _goes_on(boxes: np.ndarray, i: int, lower: np.ndarray, columns: np.ndarray | None) -> bool:
+    """Whether a panel's own column has more panels in the lower row."""
+    if columns is not None:
+        return bool((columns[lower] == columns[i]).any())
+    middles = (boxes[lower, 0] + boxes[lower, 2]) / 2
+    return bool(((middles > boxes[i, 0]) & (middles < boxes[i, 2])).any())
 
 
 def _reach(x: np.ndarray, beside: np.ndarray) -> float:
     if not len(beside):
         return 0.0
     top, bottom = float(beside[:, 1].min()), float(beside[:, 3].max())
-    into = min(float(x[3]), bottom) - max(top, float(x[1]))
-    height, other = float(x[3] - x[1]), bottom - top
-    return max(0.0, into) / math.sqrt(max(height * other, 1e-24))
+    into = max(0.0, min(float(x[3]), bottom) - max(top, float(x[1])))
+    height, other = max(float(x[3] - x[1]), 1e-12), max(bottom - top, 1e-12)
+    slip = into / math.sqrt(height * other)
+    # A panel that runs to the foot of what stands beside it closes it, however short that is.
+    closed = min(1.0, max(0.0, (into / other - CLOSES_FROM) / (CLOSED_AT - CLOSES_FROM)))
+    return slip + closed * max(0.0, BLOCKED_AT - slip)
 
 
 def parted_rows(
@@ -109,13 +140,16 @@ def parted_rows(
         None where no line leaves panels on both sides.
     """
     members = np.asarray(group)
+    columns = np.full(len(boxes), -1)
+    for k, block in enumerate(blocks):
+        columns[list(block)] = k
     middle = float(boxes[members, 1].min() + boxes[members, 3].max()) / 2
     best: tuple[tuple[float, float], Rows] | None = None
     for line in lines:
         above, below = _sides(boxes, members, line)
         if not above or not below:
             continue
-        slip = slip_of(boxes, above, below)
+        slip = slip_of(boxes, above, below, columns)
         key = (round(slip, 6), abs(line - middle))
         if best is None or key < best[0]:
             tall = _crossing_singles(boxes, blocks, line)
