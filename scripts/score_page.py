@@ -1,0 +1,285 @@
+"""Score one page: find its panels and compare them with the truth."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from panelscan.demo.hands import LEFT_OUT_HAND, TUNING_HANDS
+from panelscan.demo.maker import PAGES_PER_BOOK, book_of, draw_page
+from panelscan.demo.truth import PageTruth, PanelTruth, read_truth
+from panelscan.layout.agreement import (
+    corner_errors,
+    counts_at,
+    frame_jaccard,
+    iou_table,
+    match_panels,
+    name_errors,
+    outline_distance,
+    page_exact,
+    panel_quality,
+)
+from panelscan.layout.order_agreement import compare_orders
+from panelscan.model.outline import Outline
+from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
+from panelscan.model.panel import PageFinding
+
+THRESHOLDS = (0.5, 0.75, 0.9, 0.95)
+ORDER_THRESHOLD = 0.75
+FIRST_SCORING_SEED = 6000
+"""Seeds below are for tuning the detector, from here on for scoring it."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """One page to score: drawn (category and seed) or real (path of its truth file)."""
+
+    category: str
+    seed: int = 0
+    hand: str = ""
+    truth_path: str = ""
+    height_px: int = 1900
+    failures: str = ""
+
+
+@dataclass
+class PageScore:
+    """All figures of one page; lists hold one value per panel or corner."""
+
+    name: str
+    category: str
+    book: str
+    style: str = ""
+    hand: str = ""
+    ambiguous: bool = False
+    counts: dict[str, tuple[int, int, int]] = field(default_factory=dict)
+    exact: dict[str, bool] = field(default_factory=dict)
+    quality: float = 0.0
+    splits: int = 0
+    merges: int = 0
+    misses: int = 0
+    false_detections: int = 0
+    corners_px: list[float] = field(default_factory=list)
+    corner_count_wrong: int = 0
+    corner_count_asked: int = 0
+    outline_px: list[float] = field(default_factory=list)
+    order: dict[str, float] | None = None
+    bleed: tuple[int, int, int] = (0, 0, 0)
+    confidence: float = 0.0
+    panel_confidence: list[tuple[float, bool]] = field(default_factory=list)
+    skew: tuple[float, float] | None = None
+    frame_iou: float | None = None
+    spread: str = ""
+    lettering: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    seconds: float = 0.0
+    error: str = ""
+
+
+def drawn_tasks(
+    category: str, pages: int, scoring: bool, height_px: int, failures: str = ""
+) -> list[Task]:
+    """Pages of a category for scoring (or for tuning), whole books at a time.
+
+    Every fourth book of the scoring pages is by the hand that tuning never sees.
+    """
+    hands = list(TUNING_HANDS) + ([LEFT_OUT_HAND] if scoring else [])
+    first = FIRST_SCORING_SEED if scoring else 0
+    tasks = []
+    for k in range(pages):
+        # Few pages (the short mode) still come from different books.
+        step = PAGES_PER_BOOK if pages < PAGES_PER_BOOK * 2 else 1
+        seed = first + k * step
+        hand = hands[(seed // PAGES_PER_BOOK) % len(hands)]
+        tasks.append(Task(category, seed, hand, height_px=height_px, failures=failures))
+    return tasks
+
+
+def real_tasks(folder: Path, failures: str = "") -> list[Task]:
+    """All annotated pages below a folder; the category is the name of the page's folder."""
+    paths = sorted(p for p in folder.rglob("*.json") if p.parent != folder)
+    return [Task(p.parent.name, truth_path=str(p), failures=failures) for p in paths]
+
+
+def score_task(task: Task) -> PageScore:
+    """Draw or load a page, find its panels and compare; never raises for a bad page."""
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    import cv2
+
+    cv2.setNumThreads(1)
+    truth, pixels, path = _page(task)
+    name = Path(task.truth_path).stem if task.truth_path else f"{task.category}-{task.seed:05d}"
+    book = truth.book or (task.category if task.truth_path else book_of(task.category, task.seed))
+    score = PageScore(name, task.category, book, truth.style, truth.hand or "real", truth.ambiguous)
+    start = time.perf_counter()
+    try:
+        found = find_all(pixels, path, truth)
+    except Exception as error:  # a crash is a page missed, not the end of the run
+        score.error = f"{type(error).__name__}: {error}"
+        print(f"{name}: {score.error}", file=sys.stderr)
+        found = []
+    score.seconds = time.perf_counter() - start
+    panels, order = gather(found, truth)
+    compare(score, truth, panels, order)
+    if found:
+        _page_figures(score, truth, [f for _, f, _ in found])
+    if task.failures and not score.exact["0.9"]:
+        save_failure(
+            Path(task.failures) / f"{name}.png", pixels, truth, [p.outline for p in panels], order
+        )
+    return score
+
+
+def _page(task: Task) -> tuple[PageTruth, np.ndarray, Path | None]:
+    if not task.truth_path:
+        drawn = draw_page(task.category, task.seed, hand=task.hand, height_px=task.height_px)
+        return drawn.truth, drawn.pixels, None
+    import cv2
+
+    path = Path(task.truth_path)
+    truth = read_truth(path)
+    picture = path.parent.parent / truth.image
+    data = np.frombuffer(picture.read_bytes(), np.uint8)
+    pixels = cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
+    return truth, pixels, picture
+
+
+Found = tuple[PagePart, PageFinding, tuple[int, ...]]
+
+
+def find_all(pixels: np.ndarray, path: Path | None, truth: PageTruth) -> list[Found]:
+    """Find and order the panels of a picture, through the pipeline's own steps."""
+    from panelscan.intake.options import LoadedPage
+    from panelscan.intake.spreads import split_spread
+    from panelscan.layout.pages import lay_out
+    from panelscan.model.units import Resolution, ResolutionSource
+    from panelscan.pipeline.stages import find
+
+    resolution = None
+    if truth.dpi:
+        resolution = Resolution(truth.dpi, truth.dpi, ResolutionSource.FILE)
+    image = PageImage(pixels, pixels.shape[1], pixels.shape[0], resolution=resolution)
+    loaded = LoadedPage(PageRef(str(path or "drawn.png"), content_sha256="0" * 64), image)
+    direction = ReadingDirection(truth.direction)
+    found = []
+    for part in split_spread(loaded, "auto"):
+        finding = find(part)
+        layout = lay_out(finding.panels, finding.frame, direction, fold_x=finding.fold_x_px)
+        found.append((part.ref.part, finding, tuple(layout.order)))
+    return found
+
+
+def gather(found: list[Found], truth: PageTruth) -> tuple[list[Any], list[int]]:
+    """All panels of a picture and their order, halves in reading order."""
+    if truth.direction == "rtl":
+        found = found[::-1]
+    panels: list[Any] = []
+    order: list[int] = []
+    for _, finding, each in found:
+        order += [len(panels) + k for k in each]
+        panels += finding.panels
+    return panels, order
+
+
+def compare(score: PageScore, truth: PageTruth, panels: list[Any], order: list[int]) -> None:
+    """Fill in what compares panels with panels."""
+    true = [p.outline for p in truth.panels]
+    found = [p.outline for p in panels]
+    table = iou_table(true, found)
+    for t in THRESHOLDS:
+        c = counts_at(table, t)
+        score.counts[str(t)] = (c.hits, c.extra, c.missed)
+        score.exact[str(t)] = page_exact(table, t)
+    score.quality = panel_quality(table)
+    errors = name_errors(true, found)
+    score.splits, score.merges = len(errors.splits), len(errors.merges)
+    score.misses, score.false_detections = len(errors.misses), len(errors.false_detections)
+    right = {m.found: m for m in match_panels(table, 0.9)}
+    score.panel_confidence = [(float(p.confidence), j in right) for j, p in enumerate(panels)]
+    for m in right.values():
+        _corner_figures(score, truth.panels[m.true], found[m.found])
+    matches = {m.found: m.true for m in match_panels(table, ORDER_THRESHOLD)}
+    if matches:
+        seen = [matches[k] for k in order if k in matches]
+        agreement = compare_orders(range(len(true)), seen, truth.orders_also_fine)
+        score.order = {
+            "exact": float(agreement.exact_or_listed), "tau": agreement.tau_b,
+            "pairs": agreement.pair_accuracy, "links": agreement.succession_f1,
+        }  # fmt: skip
+    hits = extra = missed = 0
+    for j, i in matches.items():
+        told, is_true = {str(e) for e in panels[j].bleed}, set(truth.panels[i].bleed)
+        hits, extra = hits + len(told & is_true), extra + len(told - is_true)
+        missed += len(is_true - told)
+    score.bleed = (hits, extra, missed)
+
+
+def _corner_figures(score: PageScore, true: PanelTruth, found: Outline) -> None:
+    # A panel that bleeds is cut at the trim, which a scan may not show: no corner to measure.
+    if true.border == "ruled" and not true.bleed and len(true.outline.points) <= 8:
+        score.corner_count_asked += 1
+        errors = corner_errors(true.outline, found)
+        if errors is None:
+            score.corner_count_wrong += 1
+        else:
+            score.corners_px += [round(e, 3) for e in errors]
+    elif true.border == "hand":
+        score.outline_px.append(round(outline_distance(true.outline, found, 4.0).p95, 3))
+
+
+def _page_figures(score: PageScore, truth: PageTruth, findings: list[PageFinding]) -> None:
+    score.confidence = float(min(f.confidence for f in findings))
+    if truth.facing:
+        parted = len(findings) == 2
+        score.spread = f"{truth.facing}:{'parted' if parted else 'whole'}"
+        if parted and truth.facing == "facing" and truth.fold_x_px is not None:
+            cut = findings[1].frame.bounds[0]
+            if abs(cut - truth.fold_x_px) > 0.03 * truth.width_px:
+                score.spread = "facing:misplaced"
+    elif len(findings) == 2:
+        score.spread = "single:parted"
+    if truth.skew_deg is not None and not truth.facing and truth.hand:
+        score.skew = (float(truth.skew_deg), float(findings[0].skew_deg))
+    frame = findings[0].frame
+    if len(findings) == len(truth.pages) == 1 and len(frame.points) == 4 == len(
+        truth.pages[0].points
+    ):
+        score.frame_iou = round(frame_jaccard(truth.pages[0], frame), 5)
+    told = [b.shape for f in findings for b in f.balloons]
+    known = [b.shape for b in truth.balloons]
+    if truth.hand:
+        a, b = shapely.union_all(known), shapely.union_all(told)
+        common = a.intersection(b).area
+        score.lettering = (common, b.area - common, a.area - common)
+
+
+def save_failure(
+    path: Path, pixels: np.ndarray, truth: PageTruth, found: list[Outline], order: list[int]
+) -> None:
+    """Picture of a page with the truth (green, thin) and what was found (red)."""
+    import cv2
+
+    scale = min(1100 / pixels.shape[0], 1.0)
+    shown = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    shown = cv2.cvtColor(shown, cv2.COLOR_GRAY2BGR) if shown.ndim == 2 else shown[..., ::-1].copy()
+    shown = cv2.addWeighted(shown, 0.6, np.full_like(shown, 255), 0.4, 0)
+
+    def draw(outline: Outline, color: tuple[int, int, int], thick: int) -> None:
+        points = np.round(outline.array() * scale * 8).astype(np.int32)
+        cv2.polylines(shown, [points], True, color, thick, cv2.LINE_AA, 3)
+
+    for k in order:
+        draw(found[k], (40, 40, 225), 4)
+    for panel in truth.panels:
+        draw(panel.outline, (40, 160, 20), 2)
+    for n, k in enumerate(order, start=1):
+        x, y = (v * scale for v in found[k].centroid)
+        cv2.putText(shown, str(n), (int(x), int(y)), 0, 0.9, (40, 40, 225), 2, cv2.LINE_AA)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(cv2.imencode(".png", shown)[1].tobytes())
