@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -32,6 +32,8 @@ class CandidateSettings:
     same_corner: float = 3.0
     most_overlap: float = 0.12
     least_part_of_art: float = 0.02
+    scattered: float = 0.3
+    scattered_cost: float = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +46,8 @@ class Candidate:
         Ring with positive shoelace area.
     source : str
         What proposed it.
+    whole : float
+        Share of its box that the box of its largest connected piece takes.
     sides : tuple of SideEvidence
         Evidence of side i, from corner i to corner i + 1.
     art : int
@@ -54,6 +58,7 @@ class Candidate:
 
     corners: np.ndarray
     source: str
+    whole: float = 1.0
     sides: tuple[SideEvidence, ...] = ()
     art: int = 0
     gain: float = 0.0
@@ -91,14 +96,14 @@ def propose(
     art = 1 - open_ground
     for tree in trees:
         for node in tree.walk():
-            for mask, corner, source in _parts(art, node.polygon, s):
-                _add(found, mask, corner, source, unit, s)
+            for mask, corner, source, whole in _parts(art, node.polygon, s):
+                _add(found, mask, corner, source, unit, s, whole)
     return found
 
 
 def _parts(
     art: np.ndarray, polygon: np.ndarray, s: CandidateSettings
-) -> list[tuple[np.ndarray, tuple[int, int], str]]:
+) -> list[tuple[np.ndarray, tuple[int, int], str, float]]:
     """Art in a part of the page: all of it together, and each large piece alone."""
     if len(polygon) < 3:
         return []
@@ -115,9 +120,11 @@ def _parts(
     keep = np.zeros(count, dtype=np.uint8)
     keep[large] = 1
     corner = (int(low[0]), int(low[1]))
-    parts = [(keep[labels], corner, "part")]
+    spread = np.ptp(np.concatenate([stats[large, :2], stats[large, :2] + stats[large, 2:4]]), 0)
+    boxes = stats[large, 2].astype(float) * stats[large, 3]
+    parts = [(keep[labels], corner, "part", float(boxes.max() / max(1, spread[0] * spread[1])))]
     if 1 < len(large) <= 6:
-        parts += [((labels == k).astype(np.uint8), corner, "piece") for k in large]
+        parts += [((labels == k).astype(np.uint8), corner, "piece", 1.0) for k in large]
     return parts
 
 
@@ -128,6 +135,7 @@ def _add(
     source: str,
     unit: float,
     s: CandidateSettings,
+    whole: float = 1.0,
 ) -> None:
     """Add the frame around a region, and the other shapes it may have."""
     fitted = fit_quad(mask, unit)
@@ -141,7 +149,7 @@ def _add(
         near = s.same_corner * unit if len(corners) == 4 else unit
         alike = (c.corners for c in found if len(c.corners) == len(corners))
         if not any(np.abs(c - corners).max() < near for c in alike):
-            found.append(Candidate(corners, source))
+            found.append(Candidate(corners, source, whole))
 
 
 def weigh(
@@ -170,7 +178,9 @@ def weigh(
         inside = _box_sum(sums, candidate.corners)
         gain = sum(side.worth for side in sides) / long_side
         gain += s.art_gain * inside / total - s.panel_cost - _shape_cost(len(sides), s)
-        weighed.append(Candidate(candidate.corners, candidate.source, tuple(sides), inside, gain))
+        if candidate.whole < s.scattered:
+            gain -= s.scattered_cost
+        weighed.append(replace(candidate, sides=tuple(sides), art=inside, gain=gain))
     return weighed
 
 

@@ -53,7 +53,7 @@ def find_panels(
     frame = Outline.box(x0, y0, x0 + image.width_px, y0 + image.height_px)
     keep(trace, "frame", working=work, frame=frame)
     grounds = find_ground(work, expected_rgb=prior.ground_rgb if prior else None)
-    ideas = grounds[:1] + [g for g in [inner_ground(work, grounds[0])] if g is not None]
+    ideas = grounds + [g for g in [inner_ground(work, grounds[0])] if g is not None]
     readings = [_read(work, g, trace) for g in ideas]
     best = max(readings, key=lambda r: r.sets[0].gain)
     ground, sets = best.ground, best.sets

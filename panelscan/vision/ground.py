@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from panelscan.model.panel import Ground, GroundKind
+from panelscan.vision.segments import find_lines
 from panelscan.vision.working import Working
 
 # Valleys of the colour distance: half width in thousandths, depth and floor in 8-bit levels.
@@ -29,13 +30,14 @@ STROKE_REACH = 2.4
 class GroundSettings:
     """How ground is told from art. Tolerances are in 8-bit levels of lightness."""
 
-    small_side_px: int = 300
+    small_side_px: int = 500
     strip_share: float = 0.012
     least_tolerance: float = 7.0
     most_tolerance: float = 34.0
     noise_factor: float = 4.5
-    hypotheses: int = 3
-    least_score: float = 0.12
+    hypotheses: int = 2
+    close_score: float = 0.6
+    stray_cost: float = 0.35
     inner_depth: tuple[float, float] = (2.5, 7.0)
     inner_agreement: float = 0.72
     inner_region_share: float = 0.35
@@ -115,11 +117,14 @@ def find_ground(
     for color in _seeds(small, expected_rgb, s):
         surface, tolerance = _fit_surface(small, color, s)
         score = _score(_distance(small, _evaluate(surface, size)) <= tolerance)
+        # A colour that strays far is more likely a sky or a wall than paper.
+        spread = (tolerance - s.least_tolerance) / (s.most_tolerance - s.least_tolerance)
+        score *= 1.0 - s.stray_cost * spread
         tried.append((score, surface, tolerance))
     tried.sort(key=lambda t: -t[0])
     full = _feature(work.rgb)
     best = tried[0][0]
-    kept = [t for t in tried if t[0] >= 0.5 * best][: s.hypotheses] or tried[:1]
+    kept = [t for t in tried if t[0] >= s.close_score * best][: s.hypotheses] or tried[:1]
     return [_ground_map(full, surface, tol, score, work) for score, surface, tol in kept]
 
 
@@ -234,6 +239,7 @@ def _seeds(
         ]
     )
     seeds = _modes(strip, 2) + _modes(_even_pixels(small), 3)
+    seeds += [np.array([253.0, 128.0, 128.0]), np.array([4.0, 128.0, 128.0])]
     if expected is not None:
         seeds.append(_feature(np.array([[expected]], dtype=np.uint8))[0, 0].astype(np.float64))
     kept: list[np.ndarray] = []
@@ -310,14 +316,14 @@ def _interior(near: np.ndarray) -> np.ndarray:
 
 
 def _score(mask: np.ndarray) -> float:
-    """How much a colour behaves like ground: edge of the page, and runs right across it."""
-    open_ = flood_from_edge(mask.astype(np.uint8)).astype(bool)
-    edge = np.concatenate([open_[0], open_[-1], open_[:, 0], open_[:, -1]]).mean()
-    rows = np.sort(open_.mean(axis=1))[::-1]
-    columns = np.sort(open_.mean(axis=0))[::-1]
-    # The best fortieth part of rows and of columns: margins and gutters.
-    across = rows[: max(1, len(rows) // 40)].mean() + columns[: max(1, len(columns) // 40)].mean()
-    return float(edge + 0.5 * across)
+    """How much a colour behaves like ground: open at the page's edge, with straight sides."""
+    mask = mask.astype(np.uint8)
+    opened = flood_from_edge(mask)
+    edge = np.concatenate([opened[0], opened[-1], opened[:, 0], opened[:, -1]]).mean()
+    lines = find_lines(opened)
+    # Straight sides in page lengths; a page of nine panels has about eight of them.
+    straight = float(lines.support.sum()) / max(mask.shape)
+    return float(0.6 * edge + min(straight, 6.0) / 3.0)
 
 
 def _ground_map(
