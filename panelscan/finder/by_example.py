@@ -1,17 +1,24 @@
-"""Grids like a given one: a fast first look by vector, then exact distances."""
+"""Grids like a given one: a fast first look by vector, then exact distances.
+
+Three kinds of likeness are looked for side by side and never mixed up: the grid itself,
+its mirror image, and the grid but for one panel (cut in two, or two joined).
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
 
+from panelscan.errors import InputError
 from panelscan.finder.hits import Hit, Likeness
 from panelscan.finder.index import GridIndex
+from panelscan.finder.one_panel_off import OneOff, one_panel_off
 from panelscan.finder.panel_tables import distances_to, rows_of_pages
+from panelscan.finder.vectors import vectors_of_rows
 from panelscan.layout.distance import SAME, PanelPair, matched
 from panelscan.layout.fields import panel_rows
-from panelscan.layout.signature import grid_vector
 from panelscan.model.grid import Grid
 
 RERANKED = 200
@@ -19,23 +26,55 @@ NEAR = 0.12
 """Distance up to which a grid is called near."""
 MIRROR_STEP = 0.05
 """A mirror image ranks as if it were this much farther."""
+ONE_OFF_STEP = 0.01
+"""A grid that is the same but for one panel ranks as if it were this much farther."""
+
+
+class Kind(IntEnum):
+    """What a found grid was compared with."""
+
+    ITSELF = 0
+    ONE_OFF = 1
+    MIRROR = 2
+
+
+STEPS = {Kind.ITSELF: 0.0, Kind.ONE_OFF: ONE_OFF_STEP, Kind.MIRROR: MIRROR_STEP}
 
 
 @dataclass(frozen=True, eq=False)
-class Neighbour:
-    """Pages near a grid, and how far; parallel arrays, nearest first.
+class Neighbours:
+    """Pages near a grid; parallel arrays, best first, each page once.
 
     Parameters
     ----------
     pages : ndarray of int, shape (N,)
     distances : ndarray of float, shape (N,)
-        To the grid itself, or to its mirror image where that is nearer.
-    mirrored : ndarray of bool, shape (N,)
+        As compared: with the grid, with its mirror image, or with one gutter left out.
+    kinds : ndarray of int, shape (N,)
+    joins : ndarray of int, shape (N, 3)
+        For `Kind.ONE_OFF` the two joined panels, and 1 where the page found has more.
     """
 
     pages: np.ndarray
     distances: np.ndarray
-    mirrored: np.ndarray
+    kinds: np.ndarray
+    joins: np.ndarray
+
+    @property
+    def scores(self) -> np.ndarray:
+        """Distance and the step of the kind, lower is better."""
+        steps = np.array([STEPS[k] for k in Kind])
+        total: np.ndarray = self.distances + steps[self.kinds]
+        return total
+
+    def best(self) -> Neighbours:
+        """Each page once, by its best kind, best first."""
+        order = np.lexsort((self.pages, self.kinds, self.scores))
+        _, first = np.unique(self.pages[order], return_index=True)
+        kept = order[np.sort(first)]
+        return Neighbours(
+            self.pages[kept], self.distances[kept], self.kinds[kept], self.joins[kept]
+        )
 
 
 def neighbours(
@@ -44,8 +83,10 @@ def neighbours(
     *,
     among: np.ndarray | None = None,
     mirrors: bool = True,
+    one_off: bool = True,
+    best: int | None = None,
     reranked: int = RERANKED,
-) -> Neighbour:
+) -> Neighbours:
     """Pages near a grid by exact distance.
 
     Parameters
@@ -54,28 +95,48 @@ def neighbours(
     grid : Grid
     among : ndarray of bool, shape (G,), optional
         Pages that may be found.
-    mirrors : bool
-        Also look for the grid's mirror image.
+    mirrors, one_off : bool
+        Also look for the grid's mirror image, and for the grid but for one panel.
+    best : int, optional
+        Only so many of the nearest need to have exact distances and places.
     reranked : int
         Pages of the first look that are compared exactly.
     """
-    found = [_nearest(index, grid, among, reranked, False)]
+    rows = panel_rows(grid)
+    parts = [_plain(index, rows, among, best, reranked, Kind.ITSELF)]
+    if one_off:
+        parts.append(_one_off(one_panel_off(index, rows, among, best)))
     if mirrors:
-        found.append(_nearest(index, grid.mirrored(), among, reranked, True))
-    pages, distances, mirrored = (np.concatenate(part) for part in zip(*found, strict=True))
-    order = np.lexsort((pages, mirrored, distances + MIRROR_STEP * mirrored))
-    _, first = np.unique(pages[order], return_index=True)
-    kept = order[np.sort(first)]
-    return Neighbour(pages[kept], distances[kept], mirrored[kept])
+        rows = panel_rows(grid.mirrored())
+        parts.append(_plain(index, rows, among, best, reranked // 2, Kind.MIRROR))
+    return Neighbours(
+        *(
+            np.concatenate([getattr(p, name) for p in parts])
+            for name in ("pages", "distances", "kinds", "joins")
+        )
+    ).best()
 
 
-def _nearest(
-    index: GridIndex, grid: Grid, among: np.ndarray | None, reranked: int, mirrored: bool
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    query = grid_vector(grid).astype(np.float32)
+def _plain(
+    index: GridIndex,
+    rows: np.ndarray,
+    among: np.ndarray | None,
+    best: int | None,
+    reranked: int,
+    kind: Kind,
+) -> Neighbours:
+    query = vectors_of_rows(rows, np.array([0, len(rows)]))[0]
     pages = index.coarse.nearest(index.arrays.vectors, query, reranked, among)
-    rows, starts = rows_of_pages(index.arrays, pages)
-    return pages, distances_to(panel_rows(grid), rows, starts), np.full(len(pages), mirrored)
+    others, starts = rows_of_pages(index.arrays, pages)
+    none = np.full((len(pages), 3), -1)
+    far = distances_to(rows, others, starts, best)
+    return Neighbours(pages, far, np.full(len(pages), int(kind)), none)
+
+
+def _one_off(found: OneOff) -> Neighbours:
+    joins = np.column_stack([found.pairs, found.found_has_more])
+    kinds = np.full(len(found.pages), int(Kind.ONE_OFF))
+    return Neighbours(found.pages, found.distances, kinds, joins)
 
 
 def find_like(
@@ -85,8 +146,9 @@ def find_like(
     count: int = 10,
     among: np.ndarray | None = None,
     mirrors: bool = True,
+    one_off: bool = True,
 ) -> tuple[Hit, ...]:
-    """The pages whose grids are most like `grid`, nearest first.
+    """The pages whose grids are most like `grid`, best first.
 
     Parameters
     ----------
@@ -97,64 +159,92 @@ def find_like(
         Pages wanted.
     among : ndarray of bool, shape (G,), optional
         Pages that may be found.
-    mirrors : bool
-        Whether mirror images count, named as such.
+    mirrors, one_off : bool
+        Whether mirror images and grids that are one panel off count, named as such.
 
     Returns
     -------
     tuple of Hit
+
+    Raises
+    ------
+    InputError
+        If the grid has no panel.
     """
-    near = neighbours(index, grid, among=among, mirrors=mirrors)
-    rows = panel_rows(grid)
-    mirror_rows = panel_rows(grid.mirrored())
-    return tuple(
-        _hit(index, int(p), float(d), bool(m), mirror_rows if m else rows)
-        for p, d, m in zip(
-            near.pages[:count], near.distances[:count], near.mirrored[:count], strict=True
+    if not len(grid):
+        raise InputError(
+            "The page asked for has no panel that could be found.",
+            "Put its panels right in `panelscan review`, or write the grid with --grid.",
         )
+    near = neighbours(index, grid, among=among, mirrors=mirrors, one_off=one_off, best=count)
+    return hits_of(index, grid, near, range(min(count, len(near.pages))))
+
+
+def hits_of(
+    index: GridIndex, grid: Grid, near: Neighbours, chosen: range | list[int]
+) -> tuple[Hit, ...]:
+    """Hits for some of the neighbours, with matched panels and reasons."""
+    rows, mirror = panel_rows(grid), panel_rows(grid.mirrored())
+    scores, places = near.scores, np.array(list(chosen), dtype=int)
+    own, starts = rows_of_pages(index.arrays, near.pages[places])
+    return tuple(
+        _hit(
+            index,
+            near,
+            int(k),
+            float(scores[k]),
+            matched(mirror if near.kinds[k] == Kind.MIRROR else rows, own[low:high])[1],
+            (len(rows), int(high - low)),
+        )
+        for k, low, high in zip(places, starts[:-1], starts[1:], strict=True)
     )
 
 
-def _hit(index: GridIndex, page: int, distance: float, mirrored: bool, rows: np.ndarray) -> Hit:
-    own, _ = rows_of_pages(index.arrays, np.array([page]))
-    _, pairs = matched(rows, own)
+def _hit(
+    index: GridIndex,
+    near: Neighbours,
+    k: int,
+    score: float,
+    pairs: tuple[PanelPair, ...],
+    counts: tuple[int, int],
+) -> Hit:
+    page, distance, kind = int(near.pages[k]), float(near.distances[k]), Kind(int(near.kinds[k]))
+    if kind is Kind.ONE_OFF:
+        reasons = one_off_reasons(distance, *(int(v) for v in near.joins[k]))
+    else:
+        reasons = likeness_reasons(kind is Kind.MIRROR, pairs, *counts)
     return Hit(
         page=page,
         page_id=index.pages.id(page),
         name=index.pages.name(page),
-        score=distance + MIRROR_STEP * mirrored,
-        likeness=likeness(distance, mirrored),
+        score=score,
+        likeness=likeness(distance, kind),
         distance=distance,
         pairs=pairs,
-        reasons=tuple(likeness_reasons(distance, mirrored, pairs, len(rows), len(own))),
+        reasons=tuple(reasons),
     )
 
 
-def likeness(distance: float, mirrored: bool) -> Likeness:
-    """The word for a distance; a mirror image is never called the same grid."""
-    if mirrored and distance < NEAR:
+def likeness(distance: float, kind: Kind) -> Likeness:
+    """The word for a distance; only the grid itself is ever called the same."""
+    if distance >= NEAR:
+        return Likeness.FAR
+    if kind is Kind.MIRROR:
         return Likeness.MIRROR
-    if distance < SAME:
-        return Likeness.SAME
-    return Likeness.NEAR if distance < NEAR else Likeness.FAR
+    if kind is Kind.ONE_OFF:
+        return Likeness.ONE_OFF
+    return Likeness.SAME if distance < SAME else Likeness.NEAR
 
 
 def likeness_reasons(
-    distance: float,
-    mirrored: bool,
-    pairs: tuple[PanelPair, ...],
-    asked: int,
-    found: int,
+    mirrored: bool, pairs: tuple[PanelPair, ...], asked: int, found: int
 ) -> list[str]:
-    """What the two grids share and where they differ, in sentences."""
+    """What two grids share and where they differ, in sentences."""
     exact = sum(p.cost < SAME for p in pairs)
-    what = "its mirror image" if mirrored else "it"
+    what = "the mirror image" if mirrored else "the grid asked for"
     if exact == asked == found:
-        return [
-            f"All {found} panels stand as in {what}."
-            if found > 1
-            else f"Its one panel stands as in {what}."
-        ]
+        all_of = "All panels stand" if found > 1 else "Its one panel stands"
+        return [f"{all_of} as in {what}."]
     reasons = [f"{exact} of {asked} panels stand as in {what}."]
     if found != asked:
         more = abs(found - asked)
@@ -164,3 +254,11 @@ def likeness_reasons(
     if worst is not None and worst.cost >= SAME and found == asked:
         reasons.append(f"Panel {worst.second + 1} differs most.")
     return reasons
+
+
+def one_off_reasons(distance: float, first: int, second: int, found_has_more: int) -> list[str]:
+    """Which panel is cut or joined."""
+    but = "The same" if distance < SAME else "Nearly the same"
+    if found_has_more:
+        return [f"{but} but for one panel, here cut in two (panels {first + 1} and {second + 1})."]
+    return [f"{but} but for panels {first + 1} and {second + 1}, here joined in one."]

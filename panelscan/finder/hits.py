@@ -16,6 +16,7 @@ class Likeness(StrEnum):
 
     SAME = "same grid"
     NEAR = "near grid"
+    ONE_OFF = "one panel off"
     MIRROR = "mirror image"
     FAR = "other grid"
     ASKED = "as asked"

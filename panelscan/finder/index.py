@@ -53,7 +53,7 @@ class GridIndex:
         """Index of grids that are at hand as objects, numbered from 1 in one book."""
         ids = list(page_ids) if page_ids is not None else [f"grid-{k}" for k in range(len(grids))]
         arrays = arrays_of_grids(grids, ids)
-        return cls(arrays, Coarse.of(arrays.vectors), (book,))
+        return cls(arrays, Coarse.of(arrays.vectors, np.diff(arrays.starts)), (book,))
 
     @classmethod
     def open(cls, library: Library, cache: Path | None = None) -> GridIndex:
@@ -71,7 +71,7 @@ class GridIndex:
         if found is not None:
             return cls(*found, was_built=False)
         arrays, books = arrays_of_library(library)
-        coarse = Coarse.of(arrays.vectors)
+        coarse = Coarse.of(arrays.vectors, np.diff(arrays.starts))
         if folder is not None and name == index_files.fingerprint(library):
             index_files.save(folder, name, arrays, coarse, books)
         return cls(arrays, coarse, books)

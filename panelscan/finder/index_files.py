@@ -122,6 +122,6 @@ def _fits(arrays: IndexArrays, coarse: Coarse) -> bool:
         and int(arrays.starts[-1]) == panels
         and len(arrays.corner_starts) == panels + 1
         and int(arrays.corner_starts[-1]) == len(arrays.corners)
-        and len(arrays.vectors) == len(coarse.short) == pages
+        and len(arrays.vectors) == len(coarse.short) == len(coarse.page) == pages
         and len(arrays.boxes) == len(arrays.slants) == panels
     )

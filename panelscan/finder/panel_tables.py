@@ -6,8 +6,6 @@ instead of from grid objects; a test holds the two together.
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 
 from panelscan.finder.index_arrays import IndexArrays, unpack, unpack_flags
@@ -21,6 +19,8 @@ from panelscan.layout.fields import (
     ROW_LENGTH,
 )
 
+BATCH = 8  # matchings made between two looks at whether more can still matter
+ROUNDING = 1e-7  # rows nearer than this are the same but for rounding
 _HALF = np.sqrt(0.5)
 _SIDES = [[-1, 0], [0, -1], [1, 0], [0, 1]]
 _CORNERS = [[-_HALF, -_HALF], [_HALF, -_HALF], [_HALF, _HALF], [-_HALF, _HALF]]
@@ -68,7 +68,9 @@ def rows_of_pages(arrays: IndexArrays, pages: np.ndarray) -> tuple[np.ndarray, n
     return rows, starts
 
 
-def distances_to(rows: np.ndarray, others: np.ndarray, starts: np.ndarray) -> np.ndarray:
+def distances_to(
+    rows: np.ndarray, others: np.ndarray, starts: np.ndarray, best: int | None = None
+) -> np.ndarray:
     """Distances of one grid's rows to many grids' rows, as `layout.distance.grid_distance`.
 
     Parameters
@@ -78,26 +80,63 @@ def distances_to(rows: np.ndarray, others: np.ndarray, starts: np.ndarray) -> np
         Rows of many grids side by side.
     starts : ndarray of int, shape (C + 1,)
         Where each grid's rows begin; every grid has at least one.
+    best : int, optional
+        Only so many of the nearest need to be exact; all others come out no nearer than
+        those, but perhaps nearer than they are.
 
     Returns
     -------
     ndarray of float64, shape (C,)
     """
-    from scipy.optimize import linear_sum_assignment
-
-    n = len(rows)
     counts = np.diff(starts)
-    if not n:
+    if not len(rows):
         return np.full(len(counts), ALONE)
     squares = (rows**2).sum(axis=1)[:, None] + (others**2).sum(axis=1)[None, :]
     squares -= 2 * rows @ others.T
     cost = np.minimum(np.sqrt(np.maximum(squares, 0.0)), ALONE)
-    # Below this rounding of the difference of squares, two rows are the same.
-    cost[cost < 1e-7] = 0.0
-    found = np.empty(len(counts))
-    for k, (low, high) in enumerate(pairwise(starts)):
-        own = cost[:, low:high]
-        found[k] = own[linear_sum_assignment(own)].sum()
-    found += ALONE * np.abs(counts - n)
-    result: np.ndarray = found / np.maximum(counts, n)
-    return result
+    cost[cost < ROUNDING] = 0.0
+    found: np.ndarray = np.empty(len(counts))
+    open_ = np.zeros(len(counts), dtype=bool)
+    for count in np.unique(counts):
+        own = np.flatnonzero(counts == count)
+        columns = starts[own][:, None] + np.arange(count)
+        found[own], open_[own] = _cheapest_partners(cost[:, columns].transpose(1, 0, 2))
+    alone: np.ndarray = ALONE * np.abs(counts - len(rows))
+    larger = np.maximum(counts, len(rows))
+    found += alone
+    found /= larger
+    pending = np.flatnonzero(open_)
+    pending = pending[np.argsort(found[pending], kind="stable")]
+    for start in range(0, len(pending), BATCH):
+        part = pending[start : start + BATCH]
+        if best is not None and best < len(found):
+            known = np.delete(found, pending[start:])
+            if len(known) >= best and np.partition(known, best - 1)[best - 1] <= found[part[0]]:
+                break
+        for k in part:
+            own_cost = cost[:, starts[k] : starts[k + 1]]
+            found[k] = (_assigned(own_cost) + alone[k]) / larger[k]
+    return found
+
+
+def _cheapest_partners(cost: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of each panel's cheapest partner, for K tables of shape (N, M).
+
+    Returns
+    -------
+    least : ndarray of float, shape (K,)
+        No matching can cost less.
+    is_open : ndarray of bool, shape (K,)
+        Two panels want the same partner, so that the matching may cost more.
+    """
+    if cost.shape[1] > cost.shape[2]:
+        cost = cost.transpose(0, 2, 1)
+    partners = np.sort(cost.argmin(axis=2), axis=1)
+    return cost.min(axis=2).sum(axis=1), (partners[:, 1:] == partners[:, :-1]).any(axis=1)
+
+
+def _assigned(cost: np.ndarray) -> float:
+    """Least sum of a one-to-one matching."""
+    from scipy.optimize import linear_sum_assignment
+
+    return float(cost[linear_sum_assignment(cost)].sum())
