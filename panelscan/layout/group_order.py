@@ -15,6 +15,8 @@ from panelscan.layout.choices import Options, Order
 
 MOST_EXACT = 16
 SURE = 4.0
+LEVEL_START = 0.15
+"""Panels whose starts differ by less than this share of the smaller one start level."""
 TEMPER = 0.5
 
 
@@ -55,16 +57,23 @@ def _shared(boxes: np.ndarray, i: int, j: int, axis: int) -> float:
 
 
 def _odds(a: np.ndarray, b: np.ndarray, level: float, over: float) -> float:
-    down = float((b[1] + b[3] - a[1] - a[3]) / 2)
-    right = float((b[0] + b[2] - a[0] - a[2]) / 2)
-    if down * right > 0:
-        return math.copysign(SURE, down)
-    if down == 0 or right == 0:
-        return math.copysign(SURE, right if down == 0 else down)
+    down, right = _step(a, b, 1), _step(a, b, 0)
+    if down == right == 0:
+        down = float(b[1] + b[3] - a[1] - a[3])
+        right = float(b[0] + b[2] - a[0] - a[2])
+    if down * right >= 0:
+        return math.copysign(SURE, down if abs(down) >= abs(right) else right)
     # One is higher, the other nearer: the higher one first while its row holds.
     higher_first = clarity.log_odds(clarity.rows_share(min(1.0, level))) + SURE * over
     higher_first -= SURE * over * level
     return math.copysign(1.0, down) * higher_first
+
+
+def _step(a: np.ndarray, b: np.ndarray, axis: int) -> float:
+    """How much farther along b starts than a; 0 where they start about level."""
+    step = float(b[axis] - a[axis])
+    slack = LEVEL_START * float(min(a[axis + 2] - a[axis], b[axis + 2] - b[axis]))
+    return 0.0 if abs(step) <= slack else step
 
 
 def best_orders(boxes: np.ndarray, group: tuple[int, ...]) -> Options:

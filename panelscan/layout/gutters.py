@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,79 +23,109 @@ MOST_OVERLAP = 0.004
 SAMPLES = 9
 
 
-def gutters_of(sheet: Sheet, order: Sequence[int]) -> tuple[Gutter, ...]:
-    """Gutters between the panels of a page.
+@dataclass(frozen=True)
+class Strip:
+    """Room between two facing panels, by panel index; figures as of the fitted sides.
+
+    Coordinates are those of the sheet: ``x = offset + slope * y`` for the two sides of an
+    upright strip between ``low`` and ``high``; x and y change places for a level one.
+    """
+
+    kind: GutterKind
+    near: int
+    far: int
+    low: float
+    high: float
+    near_side: tuple[float, float]
+    far_side: tuple[float, float]
+    lean: float
+    width: float
+    width_min: float
+    width_max: float
+    wobble: float
+    taper: float
+
+
+def strips_of(sheet: Sheet) -> tuple[Strip, ...]:
+    """Strips between panels that face each other; insets have none.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Panels laid flat.
+    """
+    tops = np.array(sheet.tops, dtype=int)
+    if len(tops) < 2:
+        return ()
+    found: list[Strip] = []
+    for kind in (GutterKind.COLUMN, GutterKind.TIER):
+        rings = sheet.rings[tops]
+        if kind is GutterKind.TIER:
+            rings = rings[:, :, ::-1]
+        found += _strips(kind, rings, tops, sheet.width)
+    return tuple(found)
+
+
+def gutters_of(sheet: Sheet, strips: Sequence[Strip], order: Sequence[int]) -> tuple[Gutter, ...]:
+    """Gutters of a page from its strips.
 
     Parameters
     ----------
     sheet : Sheet
         Panels laid flat and not mirrored.
+    strips : sequence of Strip
+        From `strips_of` on the same sheet.
     order : sequence of int
         Reading order; gutters name panels by their place in it.
 
     Returns
     -------
     tuple of Gutter
-        Column gutters first, each kind by the places of its panels. Insets have none.
+        Column gutters first, each kind by the places of its panels.
     """
-    tops = np.array(sheet.tops, dtype=int)
-    if len(tops) < 2:
-        return ()
     place = {panel: k for k, panel in enumerate(order)}
-    found: list[Gutter] = []
-    for kind in (GutterKind.COLUMN, GutterKind.TIER):
-        rings = sheet.rings[tops]
-        if kind is GutterKind.TIER:
-            rings = rings[:, :, ::-1]
-        for near, far, strip in _strips(rings, sheet.width):
-            pair = sorted((place[int(tops[near])], place[int(tops[far])]))
-            found.append(_gutter(kind, (pair[0], pair[1]), strip))
+    found = []
+    for strip in strips:
+        a, b = sorted((place[strip.near], place[strip.far]))
+        found.append(_gutter(strip, (a, b), sheet))
     return tuple(sorted(found, key=lambda g: (g.kind is GutterKind.TIER, g.panels)))
 
 
-def _strips(rings: np.ndarray, page_width: float) -> list[tuple[int, int, dict[str, float]]]:
+def _strips(
+    kind: GutterKind, rings: np.ndarray, names: np.ndarray, page_width: float
+) -> list[Strip]:
     """Facing pairs along x, with the figures of the strip between them."""
     pairs = _facing(rings, page_width)
     if not pairs:
         return []
-    near = np.array([p[0] for p in pairs])
-    far = np.array([p[1] for p in pairs])
-    low, high = np.array([p[2] for p in pairs]), np.array([p[3] for p in pairs])
-    shares = np.linspace(0.06, 0.94, SAMPLES)
-    at = low[:, None] + (high - low)[:, None] * shares
+    near, far = (np.array([p[k] for p in pairs]) for k in (0, 1))
+    low, high = (np.array([p[k] for p in pairs]) for k in (2, 3))
+    at = low[:, None] + (high - low)[:, None] * np.linspace(0.06, 0.94, SAMPLES)
     _, right = extents_at(rings[near][:, None], at)
     left, _ = extents_at(rings[far][:, None], at)
     slope_a, offset_a, rms_a = fitted(right, at)
     slope_b, offset_b, rms_b = fitted(left, at)
     lean = np.arctan((slope_a + slope_b) / 2)
     widths = (left - right) * np.cos(lean)[:, None]
-    keep = widths.mean(axis=1) <= MOST_WIDTH * page_width
-    names = (
-        "low",
-        "high",
-        "a0",
-        "a1",
-        "b0",
-        "b1",
-        "lean",
-        "mean",
-        "least",
-        "most",
-        "wobble",
-        "taper",
-    )
-    columns = np.stack(
-        [
-            low, high, offset_a, slope_a, offset_b, slope_b, lean, widths.mean(axis=1),
-            widths.min(axis=1), widths.max(axis=1), np.sqrt((rms_a**2 + rms_b**2) / 2),
-            np.abs(np.arctan(slope_a) - np.arctan(slope_b)),
-        ],
-        axis=1,
-    )  # fmt: skip
+    taper = np.abs(np.arctan(slope_a) - np.arctan(slope_b))
     return [
-        (int(a), int(b), dict(zip(names, row.tolist(), strict=True)))
-        for a, b, row, wanted in zip(near, far, columns, keep, strict=True)
-        if wanted
+        Strip(
+            kind,
+            int(names[near[k]]),
+            int(names[far[k]]),
+            float(low[k]),
+            float(high[k]),
+            (float(offset_a[k]), float(slope_a[k])),
+            (float(offset_b[k]), float(slope_b[k])),
+            float(lean[k]),
+            float(widths[k].mean()),
+            float(widths[k].min()),
+            float(widths[k].max()),
+            math.sqrt(float(rms_a[k] ** 2 + rms_b[k] ** 2) / 2),
+            float(taper[k]),
+        )
+        for k in range(len(pairs))
+        if widths[k].mean() <= MOST_WIDTH * page_width
     ]
 
 
@@ -124,29 +155,34 @@ def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float,
     ]
 
 
-def _gutter(kind: GutterKind, panels: tuple[int, int], s: dict[str, float]) -> Gutter:
-    across = kind is GutterKind.TIER
+def _gutter(strip: Strip, panels: tuple[int, int], sheet: Sheet) -> Gutter:
+    across = strip.kind is GutterKind.TIER
     corners = np.array(
         [
-            [s["a0"] + s["a1"] * s["low"], s["low"]],
-            [s["b0"] + s["b1"] * s["low"], s["low"]],
-            [s["b0"] + s["b1"] * s["high"], s["high"]],
-            [s["a0"] + s["a1"] * s["high"], s["high"]],
+            [offset + slope * end, end]
+            for (offset, slope), end in (
+                (strip.near_side, strip.low),
+                (strip.far_side, strip.low),
+                (strip.far_side, strip.high),
+                (strip.near_side, strip.high),
+            )
         ]
     )
-    touching = s["mean"] <= 1e-3 * (s["high"] - s["low"])
-    strip = None if touching else as_outline(corners[:, ::-1] if across else corners)
+    touching = strip.width <= 1e-3 * (strip.high - strip.low)
+    shape = None if touching else as_outline(corners[:, ::-1] if across else corners)
+    middle = float(corners[:, 0].mean()) / (sheet.height if across else sheet.width)
     return Gutter(
-        kind=kind,
+        kind=strip.kind,
         panels=panels,
-        strip=strip,
-        width=max(0.0, s["mean"]),
-        width_min=max(0.0, s["least"]),
-        width_max=max(0.0, s["most"]),
-        length=(s["high"] - s["low"]) / math.cos(s["lean"]),
+        strip=shape,
+        width=max(0.0, strip.width),
+        width_min=max(0.0, strip.width_min),
+        width_max=max(0.0, strip.width_max),
+        length=(strip.high - strip.low) / math.cos(strip.lean),
         # Counterclockwise to the eye: a level strip that rises to the right, an upright
         # one whose top leans to the left.
-        angle_deg=math.degrees(-s["lean"] if across else s["lean"]) + 0.0,
-        wobble=s["wobble"],
-        taper_deg=math.degrees(s["taper"]),
+        angle_deg=math.degrees(-strip.lean if across else strip.lean) + 0.0,
+        wobble=strip.wobble,
+        taper_deg=math.degrees(strip.taper),
+        position_share=middle,
     )

@@ -11,7 +11,7 @@ from panelscan.layout.bleeds import bleed_edges, margins_of
 from panelscan.layout.choices import Divide, Options, Parse
 from panelscan.layout.clarity import PLAIN
 from panelscan.layout.frame import FrameMap, as_outline, as_point, frame_map, unit_map
-from panelscan.layout.gutters import gutters_of
+from panelscan.layout.gutters import gutters_of, strips_of
 from panelscan.layout.patterns import patterns_of
 from panelscan.layout.reading_order import Reader
 from panelscan.layout.sheet import Sheet, make_sheet
@@ -182,7 +182,8 @@ def _lay_out(
     rtl = direction is ReadingDirection.RTL
     sheet = _sheet(corners, page, hosts, rtl)
     ahead = None if fold is None else page.width - fold if rtl else fold
-    parse = Reader(sheet, ahead).read()
+    reader = Reader(sheet, ahead)
+    parse = reader.read()
     read, options, clarity = _settled(parse, order)
     flat = _sheet(corners, page, sheet.hosts) if rtl else sheet
     bleeds = [
@@ -190,7 +191,7 @@ def _lay_out(
         for box, edges in zip(flat.boxes.tolist(), given, strict=True)
     ]
     tiers = tiers_of(sheet, parse.tree, read)
-    gutters = gutters_of(flat, read)
+    gutters = gutters_of(flat, strips_of(flat) if rtl else reader.strips, read)
     partings = _partings(parse.divides, read, flat)
     measures = measures_of(flat, read, gutters, bleeds)
     patterns = patterns_of(

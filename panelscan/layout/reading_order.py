@@ -33,11 +33,16 @@ from panelscan.layout.choices import (
     mixed,
 )
 from panelscan.layout.group_order import MOST_EXACT, best_orders
+from panelscan.layout.gutters import Strip, strips_of
 from panelscan.layout.sheet import Sheet
 from panelscan.layout.slip import Rows, parted_rows, slip_of
 from panelscan.layout.xy_cut import Cutter
-from panelscan.model.grid import CutNode
+from panelscan.model.grid import CutNode, GutterKind
 
+LEAST_GUTTER = 0.006
+"""Gutters thinner than this share of the page's width all count as touching."""
+FREE_COLUMN = 0.04
+"""Crossing up to which an upright gutter through several tiers invites reading down it."""
 WHOLE_HEIGHT = 0.85
 """Share of the panels' whole height from which a gutter counts as unbroken."""
 
@@ -111,7 +116,7 @@ class Reader:
             union = rows[start]
             while end < len(rows) and len(rows[end]) > 1 and len(rows[start]) > 1:
                 wider = (*union, *rows[end])
-                if self.cutter.best_cut(wider, rows=False) is None:
+                if self.cutter.best_cut(wider, rows=False, tolerance=FREE_COLUMN) is None:
                     break
                 union, end = wider, end + 1
             run = rows[start:end]
@@ -123,7 +128,7 @@ class Reader:
         """Tiers that an upright gutter crosses: row by row, or column by column."""
         by_rows = _sequence("rows", [self._group(row) for row in rows])
         union = [i for row in rows for i in row]
-        columns = self.cutter.split(union, rows=False)
+        columns = self.cutter.split(union, rows=False, tolerance=FREE_COLUMN)
         by_columns = _sequence("columns", [self._group(column) for column in columns])
         share, reason = self._grid_share(rows, columns)
         return _choice(share, by_rows, by_columns, reason)
@@ -136,14 +141,38 @@ class Reader:
             stand[list(column)] = k
         pairs = list(pairwise(rows))
         slips = [slip_of(boxes, a, b, stand) for a, b in pairs]
-        level = [_gap(boxes, a, b, 1) for a, b in pairs]
-        upright = [_gap(boxes, a, b, 0) for a, b in pairwise(columns)]
-        apart = clarity.separated_share(max(upright), float(np.median(level)))
+        level = [self._gutter(a, b, GutterKind.TIER) for a, b in pairs]
+        upright = [self._gutter(a, b, GutterKind.COLUMN) for a, b in pairwise(columns)]
+        least = LEAST_GUTTER * self.sheet.width
+        apart = clarity.separated_share(max(*upright, least), max(float(np.median(level)), least))
         union = [i for row in rows for i in row]
         slipped = clarity.rows_share(max(slips), self._is_whole_height(union))
         if slipped < clarity.GRID.rows_share - 0.005:
             return min(slipped, apart), "stagger" if slipped <= apart else "separation"
         return apart, "separation" if apart < clarity.GRID.rows_share - 0.05 else "grid"
+
+    @cached_property
+    def strips(self) -> tuple[Strip, ...]:
+        """Room between the panels that face each other."""
+        return strips_of(self.sheet)
+
+    def _gutter(self, near: Sequence[int], far: Sequence[int], kind: GutterKind) -> float:
+        """Usual width of the gutter between two parts."""
+        one, other = set(near), set(far)
+        widths = [
+            strip.width
+            for strip in self.strips
+            if strip.kind is kind
+            and (
+                (strip.near in one and strip.far in other)
+                or (strip.near in other and strip.far in one)
+            )
+        ]
+        if widths:
+            return float(np.median(widths))
+        axis = 1 if kind is GutterKind.TIER else 0
+        boxes = self.sheet.boxes
+        return max(0.0, float(boxes[list(far), axis].min() - boxes[list(near), axis + 2].max()))
 
     def _columns(self, columns: Sequence[tuple[int, ...]]) -> Parse:
         """Columns side by side with no clean level cut through all of them."""
@@ -276,20 +305,6 @@ def _choice(share: float, first: Parse, second: Parse, reason: str) -> Parse:
 def _led_by(order: Order, options: Options) -> Options:
     """Options with the named order first (it may tie after rounding)."""
     return tuple(sorted(options, key=lambda option: option[1] != order))
-
-
-def _gap(boxes: np.ndarray, near: Sequence[int], far: Sequence[int], axis: int) -> float:
-    """Usual width of the gutter between two parts: median over the panels that face it."""
-    a, b = boxes[list(near)], boxes[list(far)]
-    across = 1 - axis
-    facing = np.minimum(a[:, None, across + 2], b[None, :, across + 2]) > np.maximum(
-        a[:, None, across], b[None, :, across]
-    )
-    free = b[None, :, axis] - a[:, None, axis + 2]
-    last = a[:, axis + 2] >= a[:, axis + 2].max() - 0.3 * (a[:, axis + 2] - a[:, axis]).min()
-    first = b[:, axis] <= b[:, axis].min() + 0.3 * (b[:, axis + 2] - b[:, axis]).min()
-    counts = facing & last[:, None] & first[None, :]
-    return float(np.median(free[counts])) if counts.any() else float(free.min())
 
 
 def _with_overlaps(parse: Parse, sheet: Sheet) -> Parse:

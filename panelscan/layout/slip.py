@@ -12,8 +12,10 @@ from panelscan.layout.clarity import BLOCKED_AT
 
 STARTS_ABOVE = 0.4
 LEVEL = 0.06
-CLOSES_FROM, CLOSED_AT = 0.85, 0.96
-"""Share of a stack's lower part that a panel covers when it begins, and ends, to close it."""
+CLOSES = (0.85, 0.96)
+"""Share of a stack's lower part that a panel covers when it begins to close it, and has."""
+CLOSES_AS_LAST = (0.4, 0.7)
+"""The same for a panel with nothing below it in its own column."""
 
 
 @dataclass(frozen=True)
@@ -76,9 +78,10 @@ def slip_of(
         if not len(beside):
             continue
         before, after = _sides_of(boxes, i, beside, columns)
-        worst = max(worst, _reach(boxes[i], boxes[beside[before]]))
-        if _goes_on(boxes, i, lower, columns):
-            worst = max(worst, _reach(boxes[i], boxes[beside[after]]))
+        goes_on = _goes_on(boxes, i, lower, columns)
+        worst = max(worst, _reach(boxes[i], boxes[beside[before]], goes_on))
+        if goes_on:
+            worst = max(worst, _reach(boxes[i], boxes[beside[after]], goes_on))
     return min(1.0, worst)
 
 
@@ -103,7 +106,7 @@ def _goes_on(boxes: np.ndarray, i: int, lower: np.ndarray, columns: np.ndarray |
     return bool(((middles > boxes[i, 0]) & (middles < boxes[i, 2])).any())
 
 
-def _reach(x: np.ndarray, beside: np.ndarray) -> float:
+def _reach(x: np.ndarray, beside: np.ndarray, goes_on: bool) -> float:
     if not len(beside):
         return 0.0
     top, bottom = float(beside[:, 1].min()), float(beside[:, 3].max())
@@ -111,7 +114,8 @@ def _reach(x: np.ndarray, beside: np.ndarray) -> float:
     height, other = max(float(x[3] - x[1]), 1e-12), max(bottom - top, 1e-12)
     slip = into / math.sqrt(height * other)
     # A panel that runs to the foot of what stands beside it closes it, however short that is.
-    closed = min(1.0, max(0.0, (into / other - CLOSES_FROM) / (CLOSED_AT - CLOSES_FROM)))
+    start, full = CLOSES if goes_on else CLOSES_AS_LAST
+    closed = min(1.0, max(0.0, (into / other - start) / (full - start)))
     return slip + closed * max(0.0, BLOCKED_AT - slip)
 
 

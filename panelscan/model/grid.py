@@ -114,6 +114,8 @@ class Gutter:
         RMS distance of both sides from straight lines, in units of the frame.
     taper_deg : float
         Angle between the two sides; 0 where they are parallel.
+    position_share : float
+        Middle of the strip across its run: share of the page's height (tier) or width.
     """
 
     kind: GutterKind
@@ -126,6 +128,7 @@ class Gutter:
     angle_deg: float = 0.0
     wobble: float = 0.0
     taper_deg: float = 0.0
+    position_share: float = 0.0
 
 
 @dataclass(frozen=True)
