@@ -194,6 +194,7 @@ def _lay_out(
     gutters = gutters_of(flat, strips_of(flat) if rtl else reader.strips, read)
     partings = _partings(parse.divides, read, flat)
     measures = measures_of(flat, read, gutters, bleeds)
+    measures |= {"page_width": page.width, "page_height": page.height}
     patterns = patterns_of(
         sheet, parse.tree, tiers, read, partings, bleeds,
         measures.get("slanted_share", 0.0), fold is not None,

@@ -19,6 +19,8 @@ Names in `PageLayout.measures`:
 ``slanted_share``         share of panels with a slanted side
 ``bleed_count``           panels that run off the page
 ``inset_count``           panels inset in others
+``page_width``            width of the page's frame, in units of the frame
+``page_height``           height of the page's frame
 ========================  ====================================================================
 
 A figure that a page cannot have (no gutter, no panel) is missing.
