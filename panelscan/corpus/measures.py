@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
 from dataclasses import dataclass
 
 import shapely
 
+from panelscan.layout.notation import write_grid
+from panelscan.layout.signature import grid_vector
 from panelscan.model.record import PageRecord
 
 
@@ -16,7 +17,7 @@ class PageMeasures:
 
     Parameters
     ----------
-    grid_text : str or None
+    grid_text : str
         The grid in panelscan's written notation.
     vector : tuple of float
         Vector of the grid, for searching.
@@ -24,7 +25,7 @@ class PageMeasures:
         Columns of the pages table.
     """
 
-    grid_text: str | None
+    grid_text: str
     vector: tuple[float, ...]
     symmetry: float | None
     density: float | None
@@ -35,24 +36,8 @@ def measure_page(record: PageRecord) -> PageMeasures:
     shapes = [p.outline.shape for p in record.grid.panels]
     covered = float(shapely.union_all(shapes).area) if shapes else 0.0
     return PageMeasures(
-        grid_text=_grid_text(record),
-        vector=_vector(record),
+        grid_text=write_grid(record.grid),
+        vector=tuple(float(v) for v in grid_vector(record.grid)),
         symmetry=record.layout.measures.get("symmetry"),
         density=record.layout.measures.get("density", min(1.0, covered)),
     )
-
-
-def _grid_text(record: PageRecord) -> str | None:
-    try:
-        notation = importlib.import_module("panelscan.layout.notation")
-    except ModuleNotFoundError:
-        return None
-    return str(notation.write_grid(record.grid))
-
-
-def _vector(record: PageRecord) -> tuple[float, ...]:
-    try:
-        signature = importlib.import_module("panelscan.layout.signature")
-    except ModuleNotFoundError:
-        return ()
-    return tuple(float(v) for v in signature.grid_vector(record.grid))

@@ -94,18 +94,14 @@ def consistently(place: Place, tables: Sequence[str], read: Callable[[View], T])
         try:
             result = read(before)
         except (FileNotFoundError, LibraryError):
-            if _same(before, look(place, tables)):
+            if before == look(place, tables):
                 raise
             continue
-        if _same(before, look(place, tables)):
+        if before.marks == look(place, tables).marks:
             return result
     with suppress(OSError), place.lock(30.0):
         return read(look(place, tables))
     return read(look(place, tables))
-
-
-def _same(a: View, b: View) -> bool:
-    return a.marks == b.marks
 
 
 def dataset_of(place: Place, view: View, table: str) -> ds.FileSystemDataset:
