@@ -13,7 +13,7 @@ from panelscan.corpus.store import Library
 from panelscan.finder import index_files
 from panelscan.finder.coarse import Coarse
 from panelscan.finder.index_arrays import EDGES, IndexArrays, arrays_of_grids, unpack, unpack_flags
-from panelscan.finder.index_tables import arrays_of_library
+from panelscan.finder.index_tables import Names, arrays_of_library
 from panelscan.finder.page_names import PageNames
 from panelscan.finder.panel_tables import spans
 from panelscan.finder.shelf import Shelf
@@ -32,15 +32,15 @@ class GridIndex:
         What is known of each page.
     coarse : Coarse
         Short vectors for the first look.
-    books : tuple of str
-        Names of the books.
+    names : Names
+        Books, and forms of grids.
     was_built : bool
         False where a fresh index was found on disk.
     """
 
     arrays: IndexArrays
     coarse: Coarse
-    books: tuple[str, ...]
+    names: Names
     was_built: bool = True
 
     def __len__(self) -> int:
@@ -53,7 +53,7 @@ class GridIndex:
         """Index of grids that are at hand as objects, numbered from 1 in one book."""
         ids = list(page_ids) if page_ids is not None else [f"grid-{k}" for k in range(len(grids))]
         arrays = arrays_of_grids(grids, ids)
-        return cls(arrays, Coarse.of(arrays.vectors, np.diff(arrays.starts)), (book,))
+        return cls(arrays, Coarse.of(arrays.vectors, np.diff(arrays.starts)), Names((book,)))
 
     @classmethod
     def open(cls, library: Library, cache: Path | None = None) -> GridIndex:
@@ -70,11 +70,16 @@ class GridIndex:
         found = index_files.load(folder, name) if folder else None
         if found is not None:
             return cls(*found, was_built=False)
-        arrays, books = arrays_of_library(library)
+        arrays, names = arrays_of_library(library)
         coarse = Coarse.of(arrays.vectors, np.diff(arrays.starts))
         if folder is not None and name == index_files.fingerprint(library):
-            index_files.save(folder, name, arrays, coarse, books)
-        return cls(arrays, coarse, books)
+            index_files.save(folder, name, arrays, coarse, names)
+        return cls(arrays, coarse, names)
+
+    @property
+    def books(self) -> tuple[str, ...]:
+        """Names of the books."""
+        return self.names.books
 
     @property
     def bytes_per_page(self) -> float:

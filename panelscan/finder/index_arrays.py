@@ -19,8 +19,6 @@ from panelscan.model.page import PageEdge, ReadingDirection
 
 EDGES = tuple(PageEdge)
 SIDES = ("", "left", "right", "spread")
-UNKNOWN = 255
-SLANT_STEP_DEG = 0.25
 _STEPS = 65535
 
 
@@ -44,6 +42,8 @@ class IndexArrays:
     tiers : ndarray of uint8, shape (G,)
     splash : ndarray of bool, shape (G,)
         The page is one picture.
+    form : ndarray of int32, shape (G,)
+        Place in the list of forms (see `by_grid.form_of`), -1 unknown.
     starts : ndarray of int32, shape (G + 1,)
         Panels of each page.
     vectors : ndarray of float16, shape (G, D)
@@ -53,10 +53,12 @@ class IndexArrays:
         Bits of left, top, right, bottom.
     hosts : ndarray of int16, shape (P,)
         Place of the host of an inset, -1 without.
-    slants : ndarray of uint8, shape (P,)
-        Largest turn of a side from upright or level, in steps of 0.25 degrees.
-    free_tops : ndarray of uint8, shape (P,)
-        Calm strip at the top as a share of the height, in 1/250; 255 unknown.
+    shapes : ndarray of float32, shape (P,)
+        True width of the box divided by its height.
+    slants : ndarray of float32, shape (P,)
+        Largest turn of a side from upright or level, in degrees; 0 for a round panel.
+    free_tops : ndarray of float32, shape (P,)
+        Calm strip at the top as a share of the height; NaN unknown.
     corner_starts : ndarray of int32, shape (P + 1,)
     corners : ndarray of uint16, shape (K, 2)
     """
@@ -72,12 +74,14 @@ class IndexArrays:
     rtl: np.ndarray
     tiers: np.ndarray
     splash: np.ndarray
+    form: np.ndarray
     starts: np.ndarray
     vectors: np.ndarray
     boxes: np.ndarray
     areas: np.ndarray
     bleeds: np.ndarray
     hosts: np.ndarray
+    shapes: np.ndarray
     slants: np.ndarray
     free_tops: np.ndarray
     corner_starts: np.ndarray
@@ -149,6 +153,7 @@ def arrays_of_grids(
         vectors = np.array([grid_vector(g) for g in grids]).reshape(count, -1)
     corner_counts = [len(p.outline.points) for p in panels]
     corners = [p for panel in panels for p in panel.outline.points]
+    shapes = [p.outline.width * g.aspect / p.outline.height for g in grids for p in g.panels]
     slants = [slant_deg(p.outline.scaled(g.aspect, 1.0)) for g in grids for p in g.panels]
     return IndexArrays(
         ids=np.array([i.encode() for i in page_ids] or [], dtype="S"),
@@ -162,31 +167,19 @@ def arrays_of_grids(
         rtl=np.array([g.direction is ReadingDirection.RTL for g in grids], bool),
         tiers=np.array([len(lay.tiers) for lay in layouts], np.uint8),
         splash=np.array(["splash" in lay.patterns for lay in layouts], bool),
+        form=np.full(count, -1, np.int32),
         starts=np.cumsum([0, *(len(g) for g in grids)]).astype(np.int32),
         vectors=vectors.astype(np.float16),
         boxes=pack(np.array([p.outline.bounds for p in panels]).reshape(-1, 4)),
         areas=np.array([p.outline.area for p in panels], np.float32),
         bleeds=pack_flags(np.array([[e in p.bleed for e in EDGES] for p in panels]).reshape(-1, 4)),
         hosts=np.array([-1 if p.host is None else p.host for p in panels], np.int16),
-        slants=pack_slants(np.array(slants, float)),
-        free_tops=np.full(len(panels), UNKNOWN, np.uint8),
+        shapes=np.array(shapes, np.float32),
+        slants=np.array(slants, np.float32),
+        free_tops=np.full(len(panels), np.nan, np.float32),
         corner_starts=np.cumsum([0, *corner_counts]).astype(np.int32),
         corners=pack(np.array(corners, float).reshape(-1, 2)),
     )
-
-
-def pack_slants(degrees: np.ndarray) -> np.ndarray:
-    """Degrees as steps; unknown counts as upright."""
-    steps = np.rint(np.nan_to_num(degrees) / SLANT_STEP_DEG)
-    packed: np.ndarray = np.clip(steps, 0, 255).astype(np.uint8)
-    return packed
-
-
-def pack_free_tops(shares: np.ndarray) -> np.ndarray:
-    """Shares as 1/250; NaN is unknown."""
-    steps = np.where(np.isnan(shares), UNKNOWN, np.rint(np.clip(shares, 0, 1) * 250))
-    packed: np.ndarray = steps.astype(np.uint8)
-    return packed
 
 
 def slant_deg(outline: Outline) -> float:

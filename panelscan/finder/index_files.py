@@ -16,7 +16,7 @@ import json
 import shutil
 import uuid
 from contextlib import suppress
-from dataclasses import fields
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ from panelscan.corpus.store import Library
 from panelscan.corpus.view import look
 from panelscan.finder.coarse import Coarse
 from panelscan.finder.index_arrays import IndexArrays
+from panelscan.finder.index_tables import Names
 from panelscan.layout.signature import VECTOR_VERSION
 
 FOLDER = ".find"
@@ -53,9 +54,7 @@ def index_folder(library: Library, cache: Path | None = None) -> Path | None:
     return place.root / FOLDER if isinstance(place, FolderPlace) else None
 
 
-def save(
-    folder: Path, name: str, arrays: IndexArrays, coarse: Coarse, books: tuple[str, ...]
-) -> bool:
+def save(folder: Path, name: str, arrays: IndexArrays, coarse: Coarse, names: Names) -> bool:
     """Write an index aside and rename it into place; older ones are cleared away.
 
     Returns
@@ -68,7 +67,7 @@ def save(
         fresh.mkdir(parents=True)
         for key, value in _all_arrays(arrays, coarse).items():
             np.save(fresh / f"{key}.npy", value, allow_pickle=False)
-        (fresh / META).write_text(json.dumps({"books": books}), encoding="utf-8")
+        (fresh / META).write_text(json.dumps(asdict(names)), encoding="utf-8")
         with suppress(OSError):  # someone else may have been quicker
             fresh.rename(folder / name)
     except OSError:
@@ -81,10 +80,11 @@ def save(
     return True
 
 
-def load(folder: Path, name: str) -> tuple[IndexArrays, Coarse, tuple[str, ...]] | None:
+def load(folder: Path, name: str) -> tuple[IndexArrays, Coarse, Names] | None:
     """Map an index into memory; None where there is none or it is damaged."""
     try:
-        books = json.loads((folder / name / META).read_text(encoding="utf-8"))["books"]
+        told = json.loads((folder / name / META).read_text(encoding="utf-8"))
+        names = Names(tuple(told["books"]), tuple(told["forms"]))
         arrays = IndexArrays(**_mapped(folder / name, [f.name for f in fields(IndexArrays)]))
         parts = _mapped(folder / name, [f"coarse_{f.name}" for f in fields(Coarse)])
         coarse = Coarse(**{k.removeprefix("coarse_"): v for k, v in parts.items()})
@@ -92,7 +92,7 @@ def load(folder: Path, name: str) -> tuple[IndexArrays, Coarse, tuple[str, ...]]
         return None
     if not _fits(arrays, coarse):
         return None
-    return arrays, coarse, tuple(books)
+    return arrays, coarse, names
 
 
 def _all_arrays(arrays: IndexArrays, coarse: Coarse) -> dict[str, np.ndarray]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,14 +14,13 @@ import shapely
 from panelscan.corpus.query import load_grid_objects, vectors_of
 from panelscan.corpus.sameness import counted_once, links_of
 from panelscan.corpus.store import Library
+from panelscan.finder.grid_forms import form_of
 from panelscan.finder.index_arrays import (
     EDGES,
     SIDES,
     IndexArrays,
     pack,
     pack_flags,
-    pack_free_tops,
-    pack_slants,
 )
 from panelscan.layout.signature import VECTOR_LENGTH, grid_vector
 
@@ -31,15 +31,15 @@ _PANELS = ("page_id", "reading_order", "geometry_page", "area_share", "host_orde
            "free_top_share", *_BOXES, *(f"bleed_{e}" for e in EDGES))  # fmt: skip
 
 
-def arrays_of_library(library: Library) -> tuple[IndexArrays, tuple[str, ...]]:
+def arrays_of_library(library: Library) -> tuple[IndexArrays, Names]:
     """Arrays of every page that counts (other scans and stages of a page left out).
 
     Returns
     -------
     arrays : IndexArrays
         Pages in the order of books and page numbers; pages without panels are left out.
-    books : tuple of str
-        Names of the books that ``arrays.book`` counts in.
+    names : Names
+        Books and forms that the arrays count in.
     """
     page_columns = [c for c in _PAGES if c != "stage_rank"]
     tables = library.tables({"pages": page_columns, "panels": list(_PANELS)})
@@ -48,7 +48,24 @@ def arrays_of_library(library: Library) -> tuple[IndexArrays, tuple[str, ...]]:
     panels, starts, kept = _laid_out(pages, tables["panels"])
     pages = pages.take(kept)
     book_names = pc.unique(pages["book"]).to_pylist()
-    return _arrays(library, pages, panels, starts, book_names), tuple(map(str, book_names))
+    codes, forms = _forms(pages["grid_text"])
+    arrays = _arrays(library, pages, panels, starts, book_names)
+    return replace(arrays, form=codes), Names(tuple(map(str, book_names)), forms)
+
+
+@dataclass(frozen=True)
+class Names:
+    """Texts that the arrays count in: books, and forms of grids."""
+
+    books: tuple[str, ...]
+    forms: tuple[str, ...] = ()
+
+
+def _forms(texts: pa.ChunkedArray) -> tuple[np.ndarray, tuple[str, ...]]:
+    """Form of each written grid, and the list of forms."""
+    known: dict[str, int] = {}
+    codes = [-1 if not t else known.setdefault(form_of(t), len(known)) for t in texts.to_pylist()]
+    return np.array(codes, np.int32), tuple(known)
 
 
 def _laid_out(pages: pa.Table, panels: pa.Table) -> tuple[pa.Table, np.ndarray, np.ndarray]:
@@ -79,14 +96,16 @@ def _arrays(
         rtl=pc.fill_null(pc.equal(pages["direction"], "rtl"), False).to_numpy(),
         tiers=np.minimum(_floats(pages, "tier_count", 0), 255).astype(np.uint8),
         splash=_holds(pages["patterns"], "splash"),
+        form=np.full(pages.num_rows, -1, np.int32),
         starts=starts.astype(np.int32),
         vectors=_vectors(library, pages).astype(np.float16),
         boxes=pack(_matrix(panels, _BOXES)),
         areas=_floats(panels, "area_share", 0),
         bleeds=pack_flags(_matrix(panels, [f"bleed_{e}" for e in EDGES])),
         hosts=(_floats(panels, "host_order", 0) - 1).astype(np.int16),
-        slants=pack_slants(_floats(panels, "slant_deg")),
-        free_tops=pack_free_tops(_floats(panels, "free_top_share")),
+        shapes=_floats(panels, "aspect", 1.0),
+        slants=_floats(panels, "slant_deg", 0.0),
+        free_tops=_floats(panels, "free_top_share"),
         corner_starts=corner_starts.astype(np.int32),
         corners=pack(corners),
     )
