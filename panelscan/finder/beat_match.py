@@ -158,6 +158,34 @@ def page_costs(
     return best
 
 
+def scene_costs(
+    beats: Sequence[Beat], shelf: Shelf, grids: np.ndarray, weights: FitWeights | None = None
+) -> np.ndarray:
+    """Least cost of all beats on one page, for each of `grids`; shape (G,).
+
+    Parameters
+    ----------
+    beats : sequence of Beat
+    shelf : Shelf
+    grids : ndarray of int, shape (G,)
+        Grids that all have the same number of panels.
+    """
+    w = weights or FitWeights()
+    panels = shelf.panels_of(grids)
+    single, shared = cost_table(beats, shelf, panels, w)
+    best = np.full((len(grids), len(beats) + 1), np.inf)
+    best[:, 0] = 0.0
+    for n in range(panels.shape[1]):
+        following = best + w.idle
+        if n == 0 and beats[0].reveal:
+            following[:, 0] = np.inf
+        np.minimum(following[:, 1:], best[:, :-1] + single[:, n], out=following[:, 1:])
+        np.minimum(following[:, 2:], best[:, :-2] + shared[:, n], out=following[:, 2:])
+        best = following
+    costs: np.ndarray = best[:, -1] + w.unclear * (1.0 - shelf.clarity[grids])
+    return np.full(len(grids), np.inf) if any(b.reveal for b in beats[1:]) else costs
+
+
 def _windows(costs: np.ndarray, length: int) -> np.ndarray:
     """``out[g, s, e] = costs[g, s + e]``, infinite past the end; shape (G, B, length)."""
     padded = np.pad(costs, ((0, 0), (0, length - 1)), constant_values=np.inf)
