@@ -1,0 +1,129 @@
+"""What the desk shows of one page, as plain JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from panelscan.corpus.amend import PageState
+from panelscan.corpus.corrections import Entry
+from panelscan.corpus.labels import labels_now
+from panelscan.corpus.store import Library
+from panelscan.layout.pages import lay_out
+from panelscan.model.correction import (
+    AddPanel,
+    DeletePanel,
+    MergePanels,
+    MoveCorner,
+    PageIsFine,
+    Reorder,
+    SetDirection,
+    SetOutline,
+    SetPageFormat,
+    SetPageFrame,
+    SetSideState,
+    SplitPanel,
+    Undo,
+)
+from panelscan.model.outline import Outline
+from panelscan.model.page import PageImage
+from panelscan.model.panel import Panel
+
+WORDS = {
+    MoveCorner: "corner moved", SetOutline: "outline moved", AddPanel: "panel added",
+    DeletePanel: "panel deleted", SplitPanel: "panel cut in two", MergePanels: "panels joined",
+    Reorder: "order set", SetDirection: "direction set", SetPageFrame: "page's edge set",
+    SetPageFormat: "page format set", SetSideState: "side marked", PageIsFine: "called fine",
+    Undo: "undone",
+}
+
+
+def ring(outline: Outline) -> list[list[float]]:
+    """Corners in source pixels, to a hundredth."""
+    return [[round(x, 2), round(y, 2)] for x, y in outline.points]
+
+
+def page_data(library: Library, page_id: str, image: PageImage) -> dict[str, Any]:
+    """A page as it stands.
+
+    Parameters
+    ----------
+    library : Library
+        The library.
+    page_id : str
+        The page.
+    image : PageImage
+        Its pixels, for the place of the picture in source pixels.
+
+    Returns
+    -------
+    dict
+        Outlines in source pixels, panels in reading order.
+    """
+    state = library.page(page_id)
+    record = state.record
+    layout = lay_out(
+        record.finding.panels, record.finding.frame, record.direction,
+        fold_x=record.finding.fold_x_px,
+    )
+    x, y = image.offset_px
+    return {
+        "id": page_id,
+        "name": f"{record.book}, page {record.page_number}",
+        "book": record.book,
+        "picture": [x, y, image.width_px, image.height_px],
+        "revision": state.revision,
+        "reviewed": state.reviewed,
+        "direction": record.direction.value,
+        "doubt": 0 if state.reviewed else round(100 * (1 - record.finding.confidence)),
+        "frame": ring(record.finding.frame),
+        "fold": record.finding.fold_x_px,
+        "panels": [
+            _panel(key, record.finding.panels[index])
+            for key, index in zip(state.keys, record.layout.order, strict=True)
+        ],
+        "gutters": [ring(g.strip) for g in layout.gutters if g.strip is not None],
+        "readings": [
+            {"probability": round(r.probability, 3), "panels": [ring(p.outline) for p in r.panels]}
+            for r in state.newest.finding.alternatives
+        ],
+        "doubts": [{"text": d.text, "place": d.place} for d in record.finding.doubts],
+        "labels": _labels(library, page_id),
+        "history": history(state),
+    }
+
+
+def _panel(key: str, panel: Panel) -> dict[str, Any]:
+    room = panel.room
+    return {
+        "key": key,
+        "ring": ring(panel.outline),
+        "sides": [side.state.value for side in panel.sides],
+        "bleed": sorted(edge.value for edge in panel.bleed),
+        "confidence": round(panel.confidence, 3),
+        "room": round(room.free_top_share, 3) if room else None,
+    }
+
+
+def _labels(library: Library, page_id: str) -> dict[str, str]:
+    told = labels_now(library.place).by_page
+    return {name: str(v[page_id]) for name, v in told.items() if v.get(page_id)}
+
+
+def history(state: PageState) -> list[dict[str, Any]]:
+    """Every correction in words, oldest first, and whether it still counts."""
+    counts = counted(state.entries)
+    return [
+        {"revision": e.revision, "words": WORDS[type(e.correction)], "who": e.who, "at": e.at,
+         "counts": e.revision in counts, "undo": isinstance(e.correction, Undo),
+         "of": e.correction.revision if isinstance(e.correction, Undo) else None}
+        for e in state.entries
+    ]
+
+
+def counted(entries: tuple[Entry, ...]) -> set[int]:
+    """Revisions that count: an undoing takes its correction away, unless it was undone itself."""
+    live = {e.revision for e in entries}
+    for entry in reversed(entries):
+        if isinstance(entry.correction, Undo) and entry.revision in live:
+            live.discard(entry.correction.revision)
+    return live

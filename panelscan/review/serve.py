@@ -1,0 +1,66 @@
+"""Starting the review page on the loopback address."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Callable
+from pathlib import Path
+
+from panelscan.corpus.store import Library
+from panelscan.errors import UsageError
+from panelscan.review.app import make_app
+from panelscan.review.desk import Desk
+from panelscan.review.security import new_token
+
+HOST = "127.0.0.1"
+
+
+def serve(
+    library: Library, templates: Path, port: int, ready: Callable[[str], None]
+) -> None:
+    """Serve until interrupted.
+
+    Parameters
+    ----------
+    library : Library
+        The library under review.
+    templates : Path
+        Where templates are written.
+    port : int
+        0 for any free port.
+    ready : callable
+        Called with the address to open, which holds the start token.
+
+    Raises
+    ------
+    UsageError
+        If the port is taken.
+    """
+    import uvicorn
+
+    sock = _bound(port)
+    port = sock.getsockname()[1]
+    token = new_token()
+    app = make_app(Desk(library, templates), token, port)
+    config = uvicorn.Config(
+        app, log_level="warning", access_log=False, server_header=False, date_header=False,
+        timeout_graceful_shutdown=2,
+    )
+    ready(f"http://{HOST}:{port}/?start={token}")
+    try:
+        uvicorn.Server(config).run(sockets=[sock])
+    finally:
+        library.settle()
+
+
+def _bound(port: int) -> socket.socket:
+    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        sock.bind((HOST, port))
+    except OSError as cause:
+        sock.close()
+        raise UsageError(
+            f"Port {port} is taken ({cause.strerror}).",
+            "Choose another with --port, or leave it out.",
+        ) from cause
+    return sock

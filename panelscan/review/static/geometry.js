@@ -1,0 +1,74 @@
+// Plain geometry of rings (arrays of [x, y], y down), in source pixels.
+
+export function bounds(ring) {
+  const xs = ring.map((p) => p[0]), ys = ring.map((p) => p[1]);
+  return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
+}
+
+export function middle(ring) {
+  let area = 0, x = 0, y = 0;
+  ring.forEach(([x0, y0], i) => {
+    const [x1, y1] = ring[(i + 1) % ring.length];
+    const cross = x0 * y1 - x1 * y0;
+    area += cross;
+    x += (x0 + x1) * cross;
+    y += (y0 + y1) * cross;
+  });
+  if (Math.abs(area) < 1e-6) return ring[0];
+  return [x / (3 * area), y / (3 * area)];
+}
+
+export function inside(ring, [x, y]) {
+  let hit = false;
+  ring.forEach(([x0, y0], i) => {
+    const [x1, y1] = ring[(i + 1) % ring.length];
+    if (y0 > y !== y1 > y && x < ((x1 - x0) * (y - y0)) / (y1 - y0) + x0) hit = !hit;
+  });
+  return hit;
+}
+
+export function box(x0, y0, x1, y1) {
+  const [l, r] = [Math.min(x0, x1), Math.max(x0, x1)];
+  const [t, b] = [Math.min(y0, y1), Math.max(y0, y1)];
+  return [[l, t], [r, t], [r, b], [l, b]];
+}
+
+// A handle is a corner (whole number) or the side after it (half number).
+export function moveHandle(ring, handle, dx, dy) {
+  const moved = ring.map((p) => [...p]);
+  const corner = Math.floor(handle);
+  if (Number.isInteger(handle)) {
+    moved[corner] = [ring[corner][0] + dx, ring[corner][1] + dy];
+    return moved;
+  }
+  const next = (corner + 1) % ring.length;
+  const [ax, ay] = ring[corner], [bx, by] = ring[next];
+  const length = Math.hypot(bx - ax, by - ay) || 1;
+  const [nx, ny] = [(by - ay) / length, -(bx - ax) / length];
+  const along = dx * nx + dy * ny;
+  for (const i of [corner, next]) {
+    moved[i] = [ring[i][0] + nx * along, ring[i][1] + ny * along];
+  }
+  return moved;
+}
+
+export function points(ring) {
+  return ring.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
+}
+
+// Order of panels that a stroke runs through, each once, at first touch.
+export function touched(panels, stroke) {
+  const order = [];
+  for (const point of stroke) {
+    // A smaller panel lies on a larger one, so the smallest that holds the point is meant.
+    const under = panels.filter((p) => inside(p.ring, point));
+    under.sort((a, b) => size(a.ring) - size(b.ring));
+    if (under.length && !order.includes(under[0].key)) order.push(under[0].key);
+  }
+  return order;
+}
+
+function size(ring) {
+  const [x0, y0, x1, y1] = bounds(ring);
+  return (x1 - x0) * (y1 - y0);
+}
