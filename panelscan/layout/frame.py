@@ -8,6 +8,7 @@ measured, and results carried back.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +85,14 @@ def unit_map(width: float, height: float) -> FrameMap:
     """Map of page-relative units (0..1 both ways) onto a page of the given size."""
     forward = np.diag([width, height, 1.0])
     return FrameMap(width, height, forward, np.linalg.inv(forward))
+
+
+def all_to_page(page: FrameMap, rings: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Several rings in the upright page, in one step."""
+    if not rings:
+        return []
+    ends = np.cumsum([len(ring) for ring in rings])[:-1]
+    return np.split(page.to_page(np.concatenate(rings)), ends)
 
 
 def as_outline(points: np.ndarray) -> Outline | None:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from panelscan.layout.frame import as_outline
+from panelscan.layout.frame import FrameMap, as_outline
 from panelscan.layout.profiles import extents_at, fitted
 from panelscan.layout.sheet import Sheet
 from panelscan.model.grid import Gutter, GutterKind
+from panelscan.model.outline import Outline
 
 LEAST_FACING = 0.15
 """Facing part, as a share of the smaller panel's side, from which two panels have a gutter."""
@@ -66,7 +67,9 @@ def strips_of(sheet: Sheet) -> tuple[Strip, ...]:
     return tuple(found)
 
 
-def gutters_of(sheet: Sheet, strips: Sequence[Strip], order: Sequence[int]) -> tuple[Gutter, ...]:
+def gutters_of(
+    sheet: Sheet, strips: Sequence[Strip], order: Sequence[int], back: FrameMap | None = None
+) -> tuple[Gutter, ...]:
     """Gutters of a page from its strips.
 
     Parameters
@@ -77,6 +80,8 @@ def gutters_of(sheet: Sheet, strips: Sequence[Strip], order: Sequence[int]) -> t
         From `strips_of` on the same sheet.
     order : sequence of int
         Reading order; gutters name panels by their place in it.
+    back : FrameMap, optional
+        Carries the strips back into the source image.
 
     Returns
     -------
@@ -84,10 +89,11 @@ def gutters_of(sheet: Sheet, strips: Sequence[Strip], order: Sequence[int]) -> t
         Column gutters first, each kind by the places of its panels.
     """
     place = {panel: k for k, panel in enumerate(order)}
+    shapes = _shapes(strips, back)
     found = []
-    for strip in strips:
+    for strip, shape in zip(strips, shapes, strict=True):
         a, b = sorted((place[strip.near], place[strip.far]))
-        found.append(_gutter(strip, (a, b), sheet))
+        found.append(_gutter(strip, (a, b), shape, sheet))
     return tuple(sorted(found, key=lambda g: (g.kind is GutterKind.TIER, g.panels)))
 
 
@@ -108,24 +114,18 @@ def _strips(
     lean = np.arctan((slope_a + slope_b) / 2)
     widths = (left - right) * np.cos(lean)[:, None]
     taper = np.abs(np.arctan(slope_a) - np.arctan(slope_b))
+    wobble = np.sqrt((rms_a**2 + rms_b**2) / 2)
+    figures = np.stack(
+        [
+            low, high, offset_a, slope_a, offset_b, slope_b, lean,
+            widths.mean(axis=1), widths.min(axis=1), widths.max(axis=1), wobble, taper,
+        ],
+        axis=1,
+    )  # fmt: skip
     return [
-        Strip(
-            kind,
-            int(names[near[k]]),
-            int(names[far[k]]),
-            float(low[k]),
-            float(high[k]),
-            (float(offset_a[k]), float(slope_a[k])),
-            (float(offset_b[k]), float(slope_b[k])),
-            float(lean[k]),
-            float(widths[k].mean()),
-            float(widths[k].min()),
-            float(widths[k].max()),
-            math.sqrt(float(rms_a[k] ** 2 + rms_b[k] ** 2) / 2),
-            float(taper[k]),
-        )
-        for k in range(len(pairs))
-        if widths[k].mean() <= MOST_WIDTH * page_width
+        Strip(kind, int(a), int(b), f[0], f[1], (f[2], f[3]), (f[4], f[5]), *f[6:])
+        for a, b, f in zip(names[near], names[far], figures.tolist(), strict=True)
+        if f[7] <= MOST_WIDTH * page_width
     ]
 
 
@@ -138,15 +138,17 @@ def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float,
     middles, steps, starts = ((marks[:-1] + marks[1:]) / 2)[wide], steps[wide], marks[:-1][wide]
     left, right = extents_at(rings[None], middles[:, None] * np.ones((1, len(rings))))
     seen: dict[tuple[int, int], list[float]] = {}
-    for row in range(len(middles)):
-        active = np.nonzero(~np.isnan(left[row]))[0]
-        active = active[np.argsort(left[row, active] + right[row, active], kind="stable")]
-        for a, b in itertools.pairwise(active):
-            if left[row, b] - right[row, a] >= -MOST_OVERLAP * page_width:
-                span = seen.setdefault((int(a), int(b)), [math.inf, -math.inf, 0.0])
-                span[0] = min(span[0], float(starts[row]))
-                span[1] = max(span[1], float(starts[row] + steps[row]))
-                span[2] += float(steps[row])
+    centres = np.where(np.isnan(left), np.inf, left + right)
+    ranked = np.argsort(centres, axis=1, kind="stable").tolist()
+    counts = (~np.isnan(left)).sum(axis=1).tolist()
+    lefts, rights = left.tolist(), right.tolist()
+    least = -MOST_OVERLAP * page_width
+    for row, (start, step) in enumerate(zip(starts.tolist(), steps.tolist(), strict=True)):
+        for a, b in pairwise(ranked[row][: counts[row]]):
+            if lefts[row][b] - rights[row][a] >= least:
+                span = seen.setdefault((a, b), [start, start, 0.0])
+                span[1] = start + step
+                span[2] += step
     heights = bottoms - tops
     return [
         (a, b, low, high)
@@ -155,22 +157,37 @@ def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float,
     ]
 
 
-def _gutter(strip: Strip, panels: tuple[int, int], sheet: Sheet) -> Gutter:
+def _corners(strip: Strip) -> list[tuple[float, float]]:
+    """Corners of a strip along its fitted sides."""
+    (a0, a1), (b0, b1), low, high = strip.near_side, strip.far_side, strip.low, strip.high
+    ring = [
+        (a0 + a1 * low, low),
+        (b0 + b1 * low, low),
+        (b0 + b1 * high, high),
+        (a0 + a1 * high, high),
+    ]
+    if strip.kind is GutterKind.TIER:
+        return [(x, y) for y, x in ring]
+    return ring
+
+
+def _shapes(strips: Sequence[Strip], back: FrameMap | None) -> list[Outline | None]:
+    """Outlines of strips, in the source image where a map is given; None where sides touch."""
+    if not strips:
+        return []
+    corners = np.array([_corners(strip) for strip in strips])
+    if back is not None:
+        corners = back.to_source(corners.reshape(-1, 2)).reshape(corners.shape)
+    return [
+        None if strip.width <= 1e-3 * (strip.high - strip.low) else as_outline(ring)
+        for strip, ring in zip(strips, corners, strict=True)
+    ]
+
+
+def _gutter(strip: Strip, panels: tuple[int, int], shape: Outline | None, sheet: Sheet) -> Gutter:
     across = strip.kind is GutterKind.TIER
-    corners = np.array(
-        [
-            [offset + slope * end, end]
-            for (offset, slope), end in (
-                (strip.near_side, strip.low),
-                (strip.far_side, strip.low),
-                (strip.far_side, strip.high),
-                (strip.near_side, strip.high),
-            )
-        ]
-    )
-    touching = strip.width <= 1e-3 * (strip.high - strip.low)
-    shape = None if touching else as_outline(corners[:, ::-1] if across else corners)
-    middle = float(corners[:, 0].mean()) / (sheet.height if across else sheet.width)
+    (a0, a1), (b0, b1) = strip.near_side, strip.far_side
+    middle = (a0 + b0 + (a1 + b1) * (strip.low + strip.high) / 2) / 2
     return Gutter(
         kind=strip.kind,
         panels=panels,
@@ -184,5 +201,5 @@ def _gutter(strip: Strip, panels: tuple[int, int], sheet: Sheet) -> Gutter:
         angle_deg=math.degrees(-strip.lean if across else strip.lean) + 0.0,
         wobble=strip.wobble,
         taper_deg=math.degrees(strip.taper),
-        position_share=middle,
+        position_share=middle / (sheet.height if across else sheet.width),
     )

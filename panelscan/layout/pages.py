@@ -10,7 +10,7 @@ import numpy as np
 from panelscan.layout.bleeds import bleed_edges, margins_of
 from panelscan.layout.choices import Divide, Options, Parse
 from panelscan.layout.clarity import PLAIN
-from panelscan.layout.frame import FrameMap, as_outline, as_point, frame_map, unit_map
+from panelscan.layout.frame import FrameMap, all_to_page, as_outline, as_point, frame_map, unit_map
 from panelscan.layout.gutters import gutters_of, strips_of
 from panelscan.layout.patterns import patterns_of
 from panelscan.layout.reading_order import Reader
@@ -21,7 +21,6 @@ from panelscan.model.grid import (
     CutNode,
     Grid,
     GridPanel,
-    Gutter,
     OrderChoice,
     PageLayout,
     Parting,
@@ -72,7 +71,7 @@ def lay_out(
     ((1, 2, 0), ('tall panel', 'blockage'))
     """
     page = frame_map(frame)
-    corners = [page.to_page(p.outline.array()) for p in panels]
+    corners = all_to_page(page, [p.outline.array() for p in panels])
     fold = None
     if fold_x is not None:
         middle = np.array([[fold_x, np.mean([p[1] for p in frame.points])]])
@@ -97,7 +96,7 @@ def lay_out_grid(grid: Grid) -> PageLayout:
         follow it. Lengths are in widths of the page, along x and y alike.
     """
     page = unit_map(1.0, 1.0 / grid.aspect)
-    corners = [page.to_page(p.outline.array()) for p in grid.panels]
+    corners = all_to_page(page, [p.outline.array() for p in grid.panels])
     hosts = [p.host for p in grid.panels]
     given = [p.bleed for p in grid.panels]
     own = range(len(grid.panels))
@@ -191,7 +190,8 @@ def _lay_out(
         for box, edges in zip(flat.boxes.tolist(), given, strict=True)
     ]
     tiers = tiers_of(sheet, parse.tree, read)
-    gutters = gutters_of(flat, strips_of(flat) if rtl else reader.strips, read)
+    strips = strips_of(flat) if rtl else reader.strips
+    gutters = gutters_of(flat, strips, read, back)
     partings = _partings(parse.divides, read, flat)
     measures = measures_of(flat, read, gutters, bleeds)
     measures |= {"page_width": page.width, "page_height": page.height}
@@ -200,7 +200,6 @@ def _lay_out(
         measures.get("slanted_share", 0.0), fold is not None,
     )  # fmt: skip
     if back is not None:
-        gutters = tuple(_carried(g, back) for g in gutters)
         partings = tuple(
             replace(p, place=as_point(back.to_source(np.array([p.place]))[0])) for p in partings
         )
@@ -251,12 +250,6 @@ def _partings(divides: Sequence[Divide], order: Sequence[int], sheet: Sheet) -> 
             )
         )
     return tuple(sorted(found, key=lambda p: (p.first, p.second)))
-
-
-def _carried(gutter: Gutter, page: FrameMap) -> Gutter:
-    if gutter.strip is None:
-        return gutter
-    return replace(gutter, strip=as_outline(page.to_source(gutter.strip.array())))
 
 
 def _placed(node: CutNode, place: dict[int, int]) -> CutNode:

@@ -75,7 +75,17 @@ class Reader:
         parse = self._facing(tops) if self.fold is not None else self._group(tops)
         return _with_overlaps(parse, self.sheet)
 
+    @cached_property
+    def _known(self) -> dict[frozenset[int], Parse]:
+        return {}
+
     def _group(self, group: Sequence[int]) -> Parse:
+        key = frozenset(group)
+        if key not in self._known:
+            self._known[key] = self._parse(sorted(group))
+        return self._known[key]
+
+    def _parse(self, group: Sequence[int]) -> Parse:
         if len(group) == 1:
             return self._panel(group[0])
         rows = self.cutter.split(group, rows=True)

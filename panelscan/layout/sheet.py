@@ -78,6 +78,12 @@ class Sheet:
         return result
 
     @cached_property
+    def are_boxes(self) -> bool:
+        """Whether all panels are upright rectangles."""
+        size = self.boxes[:, 2:] - self.boxes[:, :2]
+        return bool(np.allclose(size.prod(axis=1), self.areas, rtol=1e-9, atol=0))
+
+    @cached_property
     def overlaps(self) -> dict[tuple[int, int], float]:
         """Common area of each pair of panels (i < j) whose insides meet."""
         boxes = self.boxes
@@ -88,7 +94,10 @@ class Sheet:
         first, second = np.nonzero(np.triu((common > slack).all(axis=2), 1))
         if not len(first):
             return {}
-        areas = shapely.area(shapely.intersection(self.shapes[first], self.shapes[second]))
+        if self.are_boxes:
+            areas = common[first, second].prod(axis=1)
+        else:
+            areas = shapely.area(shapely.intersection(self.shapes[first], self.shapes[second]))
         least = TOUCH * self.width * self.height
         return {
             (int(i), int(j)): float(a)

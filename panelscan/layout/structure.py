@@ -94,15 +94,24 @@ def symmetry(sheet: Sheet) -> float:
     first, second = np.nonzero((common > 0).all(axis=2))
     best = np.zeros(len(sheet))
     if len(first):
-        mirror = sheet.rings.copy()
-        mirror[:, :, 0] = sheet.width - mirror[:, :, 0]
-        partners = shapely.polygons(np.concatenate([mirror, mirror[:, :1]], axis=1))
-        bad = ~shapely.is_valid(partners)
-        partners[bad] = shapely.buffer(partners[bad], 0)
-        shared = shapely.area(shapely.intersection(sheet.shapes[first], partners[second]))
+        if sheet.are_boxes:
+            shared = common[first, second].prod(axis=1)
+        else:
+            shared = _shared_areas(sheet, first, second)
         iou = shared / np.maximum(sheet.areas[first] + sheet.areas[second] - shared, 1e-300)
         np.maximum.at(best, first, iou)
     return float(np.clip((best * sheet.areas).sum() / sheet.areas.sum(), 0.0, 1.0))
+
+
+def _shared_areas(sheet: Sheet, first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Common areas of panels with mirror images of panels."""
+    mirror = sheet.rings.copy()
+    mirror[:, :, 0] = sheet.width - mirror[:, :, 0]
+    partners = shapely.polygons(np.concatenate([mirror, mirror[:, :1]], axis=1))
+    bad = ~shapely.is_valid(partners)
+    partners[bad] = shapely.buffer(partners[bad], 0)
+    shared: np.ndarray = shapely.area(shapely.intersection(sheet.shapes[first], partners[second]))
+    return shared
 
 
 def rhythm(sheet: Sheet, order: Sequence[int]) -> tuple[float, ...]:

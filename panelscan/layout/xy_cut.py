@@ -77,16 +77,21 @@ class Cutter:
         return _angles(level, lengths, long_level), _angles(upright, lengths, long_upright)
 
     @cached_property
-    def _extents(self) -> dict[bool, tuple[np.ndarray, np.ndarray, np.ndarray]]:
-        """For level (True) and upright cuts: least and greatest reach, shape (K, N), angles."""
+    def _extents(self) -> dict[bool, tuple[list[list[float]], list[list[float]], list[float]]]:
+        """For level (True) and upright cuts: least and greatest reach by angle and panel."""
         found = {}
         for rows, leans in zip((True, False), self._leans, strict=True):
             along = np.stack(
                 [-np.sin(leans), np.cos(leans)] if rows else [np.cos(leans), -np.sin(leans)], axis=1
             )
             reach = np.einsum("nvd,kd->knv", self.sheet.rings, along)
-            found[rows] = (reach.min(axis=2), reach.max(axis=2), leans)
+            low, high = reach.min(axis=2), reach.max(axis=2)
+            found[rows] = (low.tolist(), high.tolist(), leans.tolist())
         return found
+
+    @cached_property
+    def _known(self) -> dict[tuple[frozenset[int], bool, float], Cut | None]:
+        return {}
 
     def best_cut(self, group: Sequence[int], rows: bool, tolerance: float = CROSSING) -> Cut | None:
         """Widest clean cut through a group, straight ones preferred.
@@ -107,31 +112,25 @@ class Cutter:
         """
         if len(group) < 2:
             return None
-        members = np.asarray(group)
-        low_all, high_all, leans = self._extents[rows]
-        low, high = low_all[:, members], high_all[:, members]
-        sequence = np.argsort(low + high, axis=1, kind="stable")
-        low = np.take_along_axis(low, sequence, axis=1)
-        high = np.take_along_axis(high, sequence, axis=1)
-        reached = np.maximum.accumulate(high, axis=1)[:, :-1]
-        ahead = np.minimum.accumulate(low[:, ::-1], axis=1)[:, ::-1][:, 1:]
-        gaps = ahead - reached
-        crossing = _crossings(low, high, gaps, reached, ahead, tolerance)
-        value = np.where(crossing <= tolerance, gaps - 1e-3 * np.abs(leans)[:, None], -np.inf)
-        straight = value[0].max()
+        key = (frozenset(group), rows, tolerance)
+        if key not in self._known:
+            self._known[key] = self._find(sorted(group), rows, tolerance)
+        return self._known[key]
+
+    def _find(self, group: Sequence[int], rows: bool, tolerance: float) -> Cut | None:
+        lows, highs, leans = self._extents[rows]
         least = -1e-9 * max(self.sheet.width, self.sheet.height)
-        k = 0 if straight >= least else int(np.argmax(value.max(axis=1)))
-        t = int(np.argmax(value[k]))
-        if not np.isfinite(value[k, t]):
-            return None
-        chosen = members[sequence[k]]
-        return Cut(
-            tuple(int(i) for i in chosen[: t + 1]),
-            tuple(int(i) for i in chosen[t + 1 :]),
-            float(gaps[k, t]),
-            float(crossing[k, t]),
-            math.degrees(float(leans[k])),
-        )
+        best: tuple[float, Cut] | None = None
+        for low, high, lean in zip(lows, highs, leans, strict=True):
+            found = _widest(group, low, high, tolerance)
+            if found is not None:
+                gap, crossing, before, after = found
+                value = gap - 1e-3 * abs(lean)
+                if best is None or value > best[0]:
+                    best = (value, Cut(before, after, gap, crossing, math.degrees(lean)))
+            if lean == 0.0 and best is not None and best[0] >= least:
+                break
+        return best[1] if best else None
 
     def split(
         self, group: Sequence[int], rows: bool, tolerance: float = CROSSING
@@ -147,6 +146,53 @@ class Cutter:
         if cut is None:
             return [tuple(group)]
         return [*self.split(cut.before, rows, tolerance), *self.split(cut.after, rows, tolerance)]
+
+
+def _widest(
+    group: Sequence[int], low: Sequence[float], high: Sequence[float], tolerance: float
+) -> tuple[float, float, tuple[int, ...], tuple[int, ...]] | None:
+    """Widest cut across one direction: gap, crossing, and the panels on either side."""
+    ranked = sorted(group, key=lambda i: low[i] + high[i])
+    n = len(ranked)
+    ahead = [0.0] * n
+    nearest = math.inf
+    for t in range(n - 1, 0, -1):
+        nearest = min(nearest, low[ranked[t]])
+        ahead[t] = nearest
+    most = max(high[i] - low[i] for i in ranked)
+    best: tuple[float, float, int] | None = None
+    reached = -math.inf
+    for t in range(1, n):
+        reached = max(reached, high[ranked[t - 1]])
+        gap = ahead[t] - reached
+        if best is not None and gap <= best[0]:
+            continue
+        crossing = 0.0
+        if gap < 0:
+            if -gap > tolerance * most:
+                continue
+            crossing = -gap / _smallest_crossing(ranked, t, low, high, reached, ahead[t])
+            if crossing > tolerance:
+                continue
+        best = (gap, crossing, t)
+    if best is None:
+        return None
+    gap, crossing, t = best
+    return gap, crossing, tuple(ranked[:t]), tuple(ranked[t:])
+
+
+def _smallest_crossing(
+    ranked: Sequence[int],
+    at: int,
+    low: Sequence[float],
+    high: Sequence[float],
+    reached: float,
+    ahead: float,
+) -> float:
+    """Extent of the smallest panel that crosses a cut."""
+    over = [high[i] - low[i] for i in ranked[:at] if high[i] > ahead]
+    under = [high[i] - low[i] for i in ranked[at:] if low[i] < reached]
+    return max(min([*over, *under]), 1e-12)
 
 
 def _ratio(over: np.ndarray, under: np.ndarray) -> np.ndarray:
@@ -168,29 +214,3 @@ def _angles(turns: np.ndarray, lengths: np.ndarray, wanted: np.ndarray) -> np.nd
     weight.pop(0, None)
     best = sorted(weight, key=lambda b: (-weight[b], b))[: MOST_ANGLES - 1]
     return np.array([0.0, *(total[b] / weight[b] for b in best)])
-
-
-def _crossings(
-    low: np.ndarray,
-    high: np.ndarray,
-    gaps: np.ndarray,
-    reached: np.ndarray,
-    ahead: np.ndarray,
-    tolerance: float,
-) -> np.ndarray:
-    """Greatest crossing of each cut as a share of the smaller panel that crosses.
-
-    Cuts that cannot come under the tolerance are set to infinity without a closer look.
-    """
-    extent = np.maximum(high - low, 1e-12)
-    over_at_least = -gaps / extent.max(axis=1, keepdims=True)
-    result = np.where(gaps >= 0, 0.0, np.inf)
-    for k, t in zip(*np.nonzero((gaps < 0) & (over_at_least <= tolerance)), strict=True):
-        over = high[k, : t + 1] > ahead[k, t]
-        under = low[k, t + 1 :] < reached[k, t]
-        small = min(
-            extent[k, : t + 1][over].min(initial=np.inf),
-            extent[k, t + 1 :][under].min(initial=np.inf),
-        )
-        result[k, t] = -gaps[k, t] / small
-    return result

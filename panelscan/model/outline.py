@@ -54,7 +54,7 @@ class Outline:
             raise ValueError("an outline's corners must be finite numbers")
         if signed_area(self.points) <= 0:
             raise ValueError("an outline must enclose an area and be counterclockwise in numbers")
-        if not self.shape.is_valid:
+        if not _is_convex_quad(self.points) and not self.shape.is_valid:
             raise ValueError("an outline must not cross itself")
 
     @classmethod
@@ -142,9 +142,23 @@ class Outline:
         return float(common / union) if union > 0 else 0.0
 
 
+def _is_convex_quad(points: Sequence[Point]) -> bool:
+    """Three or four corners that all turn the same way: it cannot cross itself."""
+    n = len(points)
+    if n > 4:
+        return False
+    for k in range(n):
+        (ax, ay), (bx, by), (cx, cy) = points[k - 2], points[k - 1], points[k]
+        if (bx - ax) * (cy - by) - (by - ay) * (cx - bx) <= 0:
+            return False
+    return True
+
+
 def signed_area(points: Sequence[Sequence[float]]) -> float:
     """Shoelace area; positive when counterclockwise in stored numbers."""
     total = 0.0
-    for (x0, y0), (x1, y1) in zip(points, [*points[1:], *points[:1]], strict=True):
+    x0, y0 = points[-1] if points else (0.0, 0.0)
+    for x1, y1 in points:
         total += x0 * y1 - x1 * y0
+        x0, y0 = x1, y1
     return total / 2.0
