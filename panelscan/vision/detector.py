@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Doubt, PageFinding
 from panelscan.vision.book_prior import BookPrior
@@ -19,6 +18,7 @@ from panelscan.vision.cuts import cut_tree
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps
 from panelscan.vision.ground import GroundMap, find_ground, inner_ground
 from panelscan.vision.measuring import measure_panels
+from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
@@ -48,10 +48,10 @@ def find_panels(
     PageFinding
         Outlines in source pixels of the upright image.
     """
-    work = working_image(image)
-    x0, y0 = image.offset_px
-    frame = Outline.box(x0, y0, x0 + image.width_px, y0 + image.height_px)
-    keep(trace, "frame", working=work, frame=frame)
+    found = find_page_frame(image)
+    frame = image.to_source(found.outline)
+    work = working_image(image, None if found.kind == "whole" else frame)
+    keep(trace, "frame", working=work, frame=frame, found=found)
     grounds = find_ground(work, expected_rgb=prior.ground_rgb if prior else None)
     ideas = grounds + [g for g in [inner_ground(work, grounds[0])] if g is not None]
     readings = [_read(work, g, trace) for g in ideas]
