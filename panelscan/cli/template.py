@@ -76,9 +76,9 @@ def command(source: str, library: Path | None, page: int, out: Path, **more: Any
 def _own_formats(path: Path | None) -> dict[str, Any]:
     if path is None:
         return {}
-    from panelscan.model.format_file import load_formats
+    from panelscan.model.format_file import read_formats
 
-    return dict(load_formats(path))
+    return dict(read_formats(path))
 
 
 def _source_grid(source: str, library: Path | None, page: int) -> NamedGrid:

@@ -1,0 +1,100 @@
+"""``panelscan plan``: a whole scene over pages with the artist's proven grids."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from panelscan.cli import options
+from panelscan.cli.console import print_json, print_table, say
+
+if TYPE_CHECKING:
+    from panelscan.corpus.store import Library
+    from panelscan.finder.plan_types import Plan
+    from panelscan.finder.shelf import Shelf
+
+
+@click.command()
+@click.argument("scene", type=click.Path(path_type=Path, dir_okay=False))
+@options.library_needed
+@options.where
+@click.option("--pages", type=click.IntRange(min=1), help="Number of pages; open by default.")
+@click.option("--first-page", type=click.IntRange(min=1), default=1, show_default=True,
+              help="Page number that the scene starts on; page turns follow from it.")
+@click.option("--pace", type=click.FloatRange(1, 20), default=5.0, show_default=True,
+              help="Beats a page to aim at where the number of pages is open.")
+@click.option("--apart", type=click.IntRange(min=0), default=4, show_default=True,
+              help="A grid does not come back within this many pages.")
+@click.option("--plans", type=click.IntRange(1, 20), default=3, show_default=True,
+              help="How many plans to show.")
+@click.option("--no-liking", is_flag=True, help="Let ratings and past choices count for nothing.")
+@options.out("Contact sheet of the best plan to write: .html, .svg or .png.")
+@options.as_json
+@options.overwrite
+def command(
+    scene: Path, library: Path, where: str | None, pages: int | None, first_page: int,
+    pace: float, apart: int, plans: int, no_liking: bool, out: Path | None, as_json: bool,
+    overwrite: bool,
+) -> None:
+    r"""Lay a whole scene over pages: page breaks and grids chosen together.
+
+    SCENE is a text file or table (CSV) with one beat a line: what happens, words of
+    lettering, weight (small, normal, big), shot, wide or tall, silent, reveal after a page
+    turn, keep with the next. Reveals fall after a page turn, words fit where they can, and a
+    grid does not come back too soon. Every choice has its reason. You decide.
+
+    \b
+    Example:
+      panelscan plan crossing.csv --library shelf --first-page 3
+    """
+    from panelscan.corpus.labels import labels_now
+    from panelscan.corpus.store import Library
+    from panelscan.finder.plan import plan_scene
+    from panelscan.finder.plan_types import PlanOptions
+    from panelscan.finder.ranking import BEAT_SCALE, likings
+    from panelscan.finder.scene import read_scene
+
+    told = read_scene(scene)
+    shelf = Library.open(library)
+    liked = {} if no_liking else likings(labels_now(shelf.place))
+    ranking = {page: BEAT_SCALE * liking.move for page, liking in liked.items()}
+    wanted = PlanOptions(
+        pages=pages, first_page=first_page, pace=pace, apart=apart, plans=plans, ranking=ranking
+    )
+    found = plan_scene(told, _grids(shelf, where), wanted)
+    if as_json:
+        print_json([plan.to_json() for plan in found])
+    else:
+        for number, plan in enumerate(found, start=1):
+            _print(plan, number)
+    if out is not None:
+        from panelscan.cli.contact import write_sheet
+
+        write_sheet(found[0], shelf, out, overwrite)
+
+
+def _grids(library: Library, where: str | None) -> Shelf:
+    """Grids of the pages that the filter chooses, from the index."""
+    from panelscan.corpus.select import select_pages
+    from panelscan.finder.index import GridIndex
+
+    index = GridIndex.open(library)
+    if where is None:
+        return index.shelf()
+    ids = select_pages(library, where, ["page_id"]).pages["page_id"].to_pylist()
+    return index.shelf(index.pages.places(ids))
+
+
+def _print(plan: Plan, number: int) -> None:
+    rows = [
+        (page.number, page.side, page.name,
+         ", ".join(str(b + 1) for p in page.placements for b in p.beats),
+         " ".join(page.reasons))
+        for page in plan.pages
+    ]
+    title = f"Plan {number}: {len(plan.pages)} pages, cost {plan.cost:.2f}"
+    print_table(title, ("Page", "Side", "Grid of", "Beats", "Why"), rows, right=(0,))
+    for give in plan.gives:
+        say(f"  gives: {give.text}")
