@@ -48,11 +48,19 @@ class GridIndex:
 
     @classmethod
     def of_grids(
-        cls, grids: Sequence[Grid], page_ids: Sequence[str] | None = None, book: str = "grids"
+        cls,
+        grids: Sequence[Grid],
+        page_ids: Sequence[str] | None = None,
+        book: str = "grids",
+        *,
+        measured: bool = True,
     ) -> GridIndex:
-        """Index of grids that are at hand as objects, numbered from 1 in one book."""
+        """Index of grids that are at hand as objects, numbered from 1 in one book.
+
+        See `index_arrays.arrays_of_grids` for `measured`.
+        """
         ids = list(page_ids) if page_ids is not None else [f"grid-{k}" for k in range(len(grids))]
-        arrays = arrays_of_grids(grids, ids)
+        arrays = arrays_of_grids(grids, ids, measured=measured)
         return cls(arrays, Coarse.of(arrays.vectors, np.diff(arrays.starts)), Names((book,)))
 
     @classmethod

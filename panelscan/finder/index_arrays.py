@@ -11,8 +11,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from panelscan.finder.vectors import vectors_of_rows
+from panelscan.layout.fields import ROW_LENGTH, panel_rows
 from panelscan.layout.pages import lay_out_grid
-from panelscan.layout.signature import grid_vector
 from panelscan.model.grid import Grid
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge, ReadingDirection
@@ -133,7 +134,7 @@ def arrays_of_grids(
     grids: Sequence[Grid],
     page_ids: Sequence[str],
     numbers: Sequence[int] | None = None,
-    vectors: np.ndarray | None = None,
+    measured: bool = True,
 ) -> IndexArrays:
     """Arrays of grids that are at hand as objects; all count as one book.
 
@@ -142,15 +143,15 @@ def arrays_of_grids(
     grids, page_ids : sequences of length G
     numbers : sequence of int, optional
         Page numbers; 1 to G otherwise.
-    vectors : ndarray, shape (G, D), optional
-        Taken from the grids otherwise.
+    measured : bool
+        False to leave out what takes a layout to know: tiers, clarity (1) and splashes.
     """
-    layouts = [lay_out_grid(g) for g in grids]
+    layouts = [lay_out_grid(g) for g in grids] if measured else []
     panels = [p for g in grids for p in g.panels]
     count = len(grids)
     numbers = list(numbers) if numbers is not None else list(range(1, count + 1))
-    if vectors is None:
-        vectors = np.array([grid_vector(g) for g in grids]).reshape(count, -1)
+    rows = np.concatenate([panel_rows(g) for g in grids] or [np.zeros((0, ROW_LENGTH))])
+    starts = np.cumsum([0, *(len(g) for g in grids)])
     corner_counts = [len(p.outline.points) for p in panels]
     corners = [p for panel in panels for p in panel.outline.points]
     shapes = [p.outline.width * g.aspect / p.outline.height for g in grids for p in g.panels]
@@ -161,15 +162,15 @@ def arrays_of_grids(
         number=np.array(numbers, np.int32),
         side=np.array([1 if n % 2 == 0 else 2 for n in numbers], np.uint8),
         aspect=np.array([g.aspect for g in grids], np.float32),
-        clarity=np.array([lay.clarity for lay in layouts], np.float32),
+        clarity=np.array([lay.clarity for lay in layouts] or [1.0] * count, np.float32),
         width_mm=np.full(count, np.nan, np.float32),
         height_mm=np.full(count, np.nan, np.float32),
         rtl=np.array([g.direction is ReadingDirection.RTL for g in grids], bool),
-        tiers=np.array([len(lay.tiers) for lay in layouts], np.uint8),
-        splash=np.array(["splash" in lay.patterns for lay in layouts], bool),
+        tiers=np.array([len(lay.tiers) for lay in layouts] or [0] * count, np.uint8),
+        splash=np.array(["splash" in lay.patterns for lay in layouts] or [False] * count, bool),
         form=np.full(count, -1, np.int32),
-        starts=np.cumsum([0, *(len(g) for g in grids)]).astype(np.int32),
-        vectors=vectors.astype(np.float16),
+        starts=starts.astype(np.int32),
+        vectors=vectors_of_rows(rows, starts).astype(np.float16),
         boxes=pack(np.array([p.outline.bounds for p in panels]).reshape(-1, 4)),
         areas=np.array([p.outline.area for p in panels], np.float32),
         bleeds=pack_flags(np.array([[e in p.bleed for e in EDGES] for p in panels]).reshape(-1, 4)),

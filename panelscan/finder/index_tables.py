@@ -24,11 +24,34 @@ from panelscan.finder.index_arrays import (
 )
 from panelscan.layout.signature import VECTOR_LENGTH, grid_vector
 
-_PAGES = ("page_id", "book", "page_number", "page_side", "aspect", "clarity", "width_mm",
-          "height_mm", "direction", "tier_count", "patterns", "vector", "stage_rank")  # fmt: skip
+_PAGES = (
+    "page_id",
+    "book",
+    "page_number",
+    "page_side",
+    "aspect",
+    "clarity",
+    "width_mm",
+    "height_mm",
+    "direction",
+    "tier_count",
+    "patterns",
+    "grid_text",
+    "vector",
+)
 _BOXES = ("x_min_share", "y_min_share", "x_max_share", "y_max_share")
-_PANELS = ("page_id", "reading_order", "geometry_page", "area_share", "host_order", "slant_deg",
-           "free_top_share", *_BOXES, *(f"bleed_{e}" for e in EDGES))  # fmt: skip
+_PANELS = (
+    "page_id",
+    "reading_order",
+    "geometry_page",
+    "area_share",
+    "host_order",
+    "aspect",
+    "slant_deg",
+    "free_top_share",
+    *_BOXES,
+    *(f"bleed_{e}" for e in EDGES),
+)
 
 
 def arrays_of_library(library: Library) -> tuple[IndexArrays, Names]:
@@ -41,8 +64,7 @@ def arrays_of_library(library: Library) -> tuple[IndexArrays, Names]:
     names : Names
         Books and forms that the arrays count in.
     """
-    page_columns = [c for c in _PAGES if c != "stage_rank"]
-    tables = library.tables({"pages": page_columns, "panels": list(_PANELS)})
+    tables = library.tables({"pages": list(_PAGES), "panels": list(_PANELS)})
     pages = counted_once(tables["pages"], links_of(library))
     pages = pages.sort_by([(c, "ascending") for c in ("book", "page_number", "page_id")])
     panels, starts, kept = _laid_out(pages, tables["panels"])

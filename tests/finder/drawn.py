@@ -66,6 +66,33 @@ def draw_grids(count: int, seed: int, tidy: bool = False) -> list[Grid]:
     return [draw_grid(rng, tidy) for _ in range(count)]
 
 
+def draw_distinct(count: int, seed: int, within: float = 0.03) -> list[Grid]:
+    """`count` grids of which no two are the same.
+
+    The same means: as many panels, and no corner or side farther apart than `within` of
+    the page, which is three times a jitter of 1 %.
+    """
+    rng = np.random.default_rng(seed)
+    kept: dict[int, np.ndarray] = {}
+    sizes: dict[int, int] = {}
+    grids: list[Grid] = []
+    while len(grids) < count:
+        grid = draw_grid(rng)
+        sides = np.concatenate(
+            [np.array([*p.outline.bounds, *p.outline.array()[:4].ravel()]) for p in grid.panels]
+        )
+        length = len(sides)
+        known, size = kept.setdefault(length, np.empty((64, length))), sizes.get(length, 0)
+        if size and (np.abs(known[:size] - sides).max(axis=1) <= within).any():
+            continue
+        if size == len(known):
+            known = kept[length] = np.concatenate([known, np.empty_like(known)])
+        known[size] = sides
+        sizes[length] = size + 1
+        grids.append(grid)
+    return grids
+
+
 def jittered(grid: Grid, rng: np.random.Generator, share: float = 0.01) -> Grid:
     """Every corner moved by up to `share` of the page in x and in y."""
     panels = []
