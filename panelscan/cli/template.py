@@ -59,11 +59,10 @@ def command(source: str, library: Path | None, page: int, out: Path, **more: Any
       panelscan template ferry/12 --library shelf -o next.ora
       panelscan template page.png --format a4 -o page.pdf
     """
-    from panelscan.model.formats import format_named
+    from panelscan.cli.formats import page_format_named
     from panelscan.templates.template import write_template
 
-    own = _own_formats(more["formats_file"])
-    page_format = format_named(more["format_name"], own)
+    page_format = page_format_named(more["format_name"], more["formats_file"])
     named = _source_grid(source, library, page)
     grid = named.grid
     moves: list[str] = []
@@ -71,14 +70,6 @@ def command(source: str, library: Path | None, page: int, out: Path, **more: Any
         grid, moves = _cleaned(named, page_format)
     report = write_template(grid, page_format, out, _options(more, named))
     _tell(report, named, moves, as_json=more["as_json"])
-
-
-def _own_formats(path: Path | None) -> dict[str, Any]:
-    if path is None:
-        return {}
-    from panelscan.model.format_file import read_formats
-
-    return dict(read_formats(path))
 
 
 def _source_grid(source: str, library: Path | None, page: int) -> NamedGrid:
@@ -98,22 +89,16 @@ def _cleaned(named: NamedGrid, page_format: Any) -> tuple[Any, list[str]]:
 
 
 def _options(more: dict[str, Any], named: NamedGrid) -> Any:
-    from panelscan.errors import UsageError
+    from panelscan.cli.check import numbers
     from panelscan.templates.options import InkMode, TemplateOptions
 
-    try:
-        words = tuple(int(w) for w in more["words"].split(",") if w.strip())
-    except ValueError as cause:
-        raise UsageError(
-            f"--words {more['words']}: not a list of numbers.", "Write e.g. --words 12,0,25."
-        ) from cause
     return TemplateOptions(
         ppi=int(more["ppi"]),
         ink=InkMode(more["ink"]),
         border_mm=more["border_mm"],
         tier_gutter_mm=more["tier_gutter_mm"],
         column_gutter_mm=more["column_gutter_mm"],
-        words=words,
+        words=numbers("--words", more["words"]),
         rough=_rough(more["rough"]),
         numbers=not more["no_numbers"],
         lettering=not more["no_lettering"],

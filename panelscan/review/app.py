@@ -20,7 +20,8 @@ from panelscan.review.desk import Desk
 from panelscan.review.progress import Pace, how_it_goes
 from panelscan.review.security import Guard, hosts_for, refusal
 
-TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
+TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css",
+         ".svg": "image/svg+xml"}
 Handler = Callable[[Request], Awaitable[Response]]
 
 

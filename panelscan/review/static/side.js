@@ -20,7 +20,7 @@ const TOOLS = [
 export function sidePanel(desk) {
   const page = desk.page;
   const kept = desk.side.scrollTop;
-  desk.side.replaceChildren(
+  desk.side.replaceChildren(...[
     el("h2", {}, page.name),
     el("p", {}, page.reviewed ? "Looked over: fine." : `${page.doubt} % doubt.`,
       ` Read ${page.direction === "rtl" ? "right to left" : "left to right"}.`),
@@ -34,7 +34,8 @@ export function sidePanel(desk) {
       el("button", { type: "button", id: `tool-${name}`, onclick: () => act(desk),
         "aria-pressed": desk.mode.name === name ? "true" : null }, `${words} `,
       el("kbd", {}, key)))),
-    doubts(page), readings(desk), panels(desk), reuse(desk), labels(desk), history(page));
+    doubts(page), readings(desk), panels(desk), reuse(desk), labels(desk), history(page),
+  ].filter(Boolean));
   desk.side.scrollTop = kept;
 }
 
