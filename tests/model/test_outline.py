@@ -32,3 +32,25 @@ def test_outline_refuses_what_is_no_polygon(points):
 def test_mirroring_twice_gives_the_same_outline():
     outline = Outline.of([(1, 1), (5, 2), (4, 7), (0, 6)])
     assert outline.mirrored(10).mirrored(10) == outline
+
+
+def test_nearly_the_same_polygon_is_not_lost():
+    # Found in the wild: GEOS 3.14 gave a MultiPoint for these two.
+    a = Outline(
+        (
+            (91.57912856790044, 10.694070506311487),
+            (158.79102851498104, 7.061357263619917),
+            (171.15596189199158, 235.83544689481505),
+            (103.944061944911, 239.46816013750657),
+        )
+    )
+    b = Outline(
+        (
+            (91.57912856790044, 10.6940705063115),
+            (158.79102851498104, 7.061357263619928),
+            (171.15596189199158, 235.83544689481505),
+            (103.944061944911, 239.4681601375066),
+        )
+    )
+    assert a.iou(b) == pytest.approx(1.0)
+    assert b.iou(a) == pytest.approx(1.0)
