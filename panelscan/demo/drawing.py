@@ -8,64 +8,16 @@ import cv2
 import numpy as np
 import shapely
 
-from panelscan.demo import scenes
 from panelscan.demo.borders import draw_border, shaky_path, soften, straight_path, true_ring
 from panelscan.demo.canvas import Canvas
-from panelscan.demo.figures import MOODS, POSES, Character, draw_bust, draw_figure
 from panelscan.demo.grids import PagePlan, PanelPlan
-from panelscan.demo.hands import Hand, Palette
+from panelscan.demo.hands import Palette
+from panelscan.demo.look import Look
 from panelscan.demo.media import Medium, finish
-from panelscan.demo.raster import RGB, Patch, cloud_noise, cover, lay_color, mix
+from panelscan.demo.raster import Patch, cloud_noise, cover, lay_color, mix
+from panelscan.demo.staging import stage
 from panelscan.demo.truth import PageTruth, PanelTruth, lenient_outline
 from panelscan.model.outline import Outline
-
-
-@dataclass(frozen=True, eq=False)
-class Look:
-    """How the pages of one book look.
-
-    Parameters
-    ----------
-    hand : Hand
-        Who draws.
-    style : str
-        In which medium.
-    palettes : tuple of Palette
-        Colours; a page takes one or two of them.
-    cast : tuple of Character
-        Who appears.
-    ground : tuple of int
-        Colour of the paper between the panels.
-    ground_to : tuple of int or None
-        Second colour of a graded ground.
-    border_rgb : tuple of int
-        Colour of the borders.
-    border_px : float
-        Width of ruled borders on a page 2,000 px high.
-    halo_px : float
-        Width of a band of ground colour round panels that lie over others.
-    burst : float
-        Chance that a figure breaks out of its panel.
-    spill : float
-        Chance that a balloon opens into the gutter or crosses it.
-    decoys : float
-        Chance of a scene full of shapes parallel to the borders.
-    """
-
-    hand: Hand
-    style: str
-    palettes: tuple[Palette, ...]
-    cast: tuple[Character, ...]
-    ground: RGB = (255, 255, 255)
-    ground_to: RGB | None = None
-    border_rgb: RGB = (16, 16, 18)
-    border_px: float = 4.0
-    halo_px: float = 0.0
-    burst: float = 0.06
-    spill: float = 0.1
-    decoys: float = 0.35
-    effects: float = 0.12
-    talk: float = 0.75
 
 
 @dataclass(eq=False)
@@ -76,6 +28,7 @@ class DrawnPanel:
     ring: np.ndarray
     heads: list[tuple[float, float, float]]
     burst: tuple[Outline, ...] = ()
+    scene: str = ""
 
 
 def draw_plan(
@@ -121,12 +74,13 @@ def _draw_panel(
     wobble = look.hand.border_wobble * unit
     path = shaky_path(plan, wobble, rng) if plan.border == "hand" else straight_path(plan)
     x0, y0, x1, y1 = plan.box
-    bursts = rng.random() < look.burst and not plan.bleed and plan.kind != "jagged"
+    bursts = _breaks_out(plan, look, rng)
     out = min(x1 - x0, y1 - y0) * rng.uniform(0.08, 0.16) if bursts else 3.0
+    out = max(out, 26 * unit) if plan.border == "soft" else out
     left, top = int(np.floor(x0 - out)), int(np.floor(y0 - out))
     right, bottom = int(np.ceil(x1 + out)), int(np.ceil(y1 + out))
     c = Canvas(right - left, bottom - top, unit, look.hand, rng)
-    heads = draw_scene(c, plan, look, palette, bursts, out)
+    heads, scene = stage(c, plan, look, palette, bursts)
     art = finish(c, medium, (top, left))
     if plan.depth and look.halo_px:
         halo = shapely.Polygon(path.ring).buffer(look.halo_px * unit, join_style="mitre")
@@ -146,80 +100,14 @@ def _draw_panel(
         _lay_art(page, art, (top, left), figure)
         burst = _burst_outlines(figure, path.ring, unit)
     placed = [(hx + left, hy + top, r) for hx, hy, r in heads]
-    return DrawnPanel(plan, true_ring(path) if plan.border == "hand" else path.ring, placed, burst)
+    ring = true_ring(path) if plan.border == "hand" else path.ring
+    return DrawnPanel(plan, ring, placed, burst, scene)
 
 
-def draw_scene(
-    c: Canvas, plan: PanelPlan, look: Look, palette: Palette, bursts: bool, out: float
-) -> list[tuple[float, float, float]]:
-    """Draw place and figures on a canvas; returns heads as (x, y, radius)."""
-    rng = c.rng
-    shown_edge = plan.border in ("none", "soft") or len(plan.open_sides) > 0
-    name = plan.scene or _pick_scene(look, rng, plan, shown_edge)
-    floor = scenes.SCENES[name](c, palette)
-    heads: list[tuple[float, float, float]] = []
-    count = int(rng.choice([0, 1, 2, 3], p=[0.1, 0.45, 0.35, 0.1]))
-    tall, wide = c.height, c.width
-    if name == "desk" and rng.random() < 0.8:
-        count = 0
-    shot = str(rng.choice(["long", "medium", "close"], p=[0.35, 0.35, 0.3]))
-    if name in ("tone", "speed") and shot == "long":
-        shot = "medium"
-    if bursts:
-        count, shot = max(count, 1), ("long" if shot == "close" else shot)
-    slots = np.linspace(0, 1, count + 2)[1:-1] + rng.normal(size=count) * 0.06
-    for k in range(count):
-        who = look.cast[int(rng.integers(len(look.cast)))]
-        x = float(np.clip(slots[k], 0.12, 0.88)) * wide
-        facing = 1 if slots[k] < 0.5 else -1
-        facing *= -1 if rng.random() < 0.15 else 1
-        mood = str(rng.choice(MOODS))
-        if bursts and k == 0:
-            with c.recording():
-                heads.append(
-                    _figure(
-                        c,
-                        who,
-                        x,
-                        tall * rng.uniform(0.93, 1.0),
-                        tall * rng.uniform(0.92, 1.0),
-                        facing,
-                        mood,
-                    )
-                )
-        elif shot == "close":
-            r = min(tall * 0.24, wide * 0.22 / max(count * 0.8, 1)) * rng.uniform(0.85, 1.5)
-            y = tall * rng.uniform(0.48, 0.62)
-            draw_bust(c, who, x, y, r, facing, mood)
-            heads.append((x, y, r))
-        else:
-            height = tall * (rng.uniform(0.42, 0.66) if shot == "long" else rng.uniform(0.85, 1.15))
-            foot = floor if shot == "long" else tall * rng.uniform(1.0, 1.35)
-            heads.append(_figure(c, who, x, foot, height, facing, mood))
-    if name in ("street", "hills", "sea", "starry") and rng.random() < 0.15:
-        scenes.rain(c, palette)
-    return heads
-
-
-def _pick_scene(look: Look, rng: np.random.Generator, plan: PanelPlan, shown_edge: bool) -> str:
-    if plan.open_sides:
-        return "blank"
-    if rng.random() < look.decoys:
-        return str(rng.choice(scenes.DECOY_SCENES, p=[0.5, 0.27, 0.13, 0.1]))
-    names = ["room", "street", "hills", "sea", "starry", "night", "tone", "speed", "blank"]
-    weights = np.array([0.12, 0.12, 0.14, 0.14, 0.05, 0.05, 0.24, 0.07, 0.07])
-    if shown_edge:
-        weights[-2:] = 0
-    return str(rng.choice(names, p=weights / weights.sum()))
-
-
-def _figure(
-    c: Canvas, who: Character, x: float, foot: float, height: float, facing: int, mood: str
-) -> tuple[float, float, float]:
-    pose = str(c.rng.choice(list(POSES)))
-    draw_figure(c, who, x, foot, height, facing, pose, mood)
-    r = height * c.hand.head_share / 2
-    return x, foot - height + r, r
+def _breaks_out(plan: PanelPlan, look: Look, rng: np.random.Generator) -> bool:
+    if plan.shot is not None:
+        return plan.shot.burst
+    return rng.random() < look.burst and not plan.bleed and plan.kind != "jagged"
 
 
 def _grown(ring: np.ndarray, size: tuple[int, int], by: float) -> Patch:

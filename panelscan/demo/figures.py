@@ -189,7 +189,7 @@ def _torso(
     pose: str,
 ) -> None:  # fmt: skip
     down = foot - hip[1]
-    hem_y = hip[1] + (down * 0.78 if who.skirt and pose not in ("run", "sit") else down * 0.12)
+    hem_y = hip[1] + (down * 0.92 if who.skirt and pose not in ("run", "sit") else down * 0.12)
     flare = 1.7 if who.skirt and pose not in ("run", "sit") else 1.15
     shape = np.array([
         neck + (-width * 0.45, 0), neck + (width * 0.45, 0), neck + (width * 1.05, width * 0.5),

@@ -15,6 +15,7 @@ import shapely
 from shapely import affinity
 
 from panelscan.demo.canvas import oval_points
+from panelscan.demo.script import Shot
 
 Box = tuple[float, float, float, float]
 
@@ -41,6 +42,8 @@ class PanelPlan:
         ``"polygon"``, ``"round"``, ``"rounded"``, ``"jagged"``.
     scene : str
         Scene asked for, or empty.
+    shot : Shot or None
+        What a script asks for.
     """
 
     points: np.ndarray
@@ -51,6 +54,7 @@ class PanelPlan:
     depth: int = 0
     kind: str = "polygon"
     scene: str = ""
+    shot: Shot | None = None
 
     @property
     def box(self) -> Box:
@@ -314,13 +318,15 @@ def splash(plan: PagePlan) -> PagePlan:
     return replace(plan, panels=(panel,))
 
 
-def with_insets(plan: PagePlan, rng: np.random.Generator, most: int = 2) -> PagePlan:
+def with_insets(
+    plan: PagePlan, rng: np.random.Generator, most: int = 2, least: int = 1
+) -> PagePlan:
     """Lay small panels into the largest one; they are read after their host."""
     areas = [p.shape.area for p in plan.panels]
     host = int(np.argmax(areas))
     x0, y0, x1, y1 = plan.panels[host].box
     w, h = x1 - x0, y1 - y0
-    count = int(rng.integers(1, most + 1))
+    count = int(rng.integers(least, most + 1))
     spots = [(0, 1), (1, 1), (1, 0)]
     stands = [spots[k] for k in rng.permutation(3)[:count]]
     # Read as they lie: the upper ones first, then from the left.
@@ -378,15 +384,16 @@ def with_shapes(plan: PagePlan, rng: np.random.Generator) -> PagePlan:
         if l_shaped is not None:
             return l_shaped
     if rng.random() < 0.3:
-        return replace(plan, panels=tuple(_shaped(p, "rounded", rng) for p in panels))
+        return replace(plan, panels=tuple(shaped(p, "rounded", rng) for p in panels))
     count = max(1, int(len(panels) * rng.uniform(0.2, 0.7)))
     for k in rng.permutation(len(panels))[:count]:
         kind = str(rng.choice(["round", "rounded", "pentagon", "pentagon", "jagged"]))
-        panels[k] = _shaped(panels[k], kind, rng)
+        panels[k] = shaped(panels[k], kind, rng)
     return replace(plan, panels=tuple(panels))
 
 
-def _shaped(p: PanelPlan, kind: str, rng: np.random.Generator) -> PanelPlan:
+def shaped(p: PanelPlan, kind: str, rng: np.random.Generator) -> PanelPlan:
+    """A panel made ``"round"``, ``"rounded"``, ``"jagged"`` or ``"pentagon"`` in its place."""
     x0, y0, x1, y1 = p.box
     w, h = x1 - x0, y1 - y0
     if kind == "round":

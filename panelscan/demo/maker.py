@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from panelscan.demo.drawing import Look, draw_plan, truth_of
+from panelscan.demo.drawing import draw_plan, truth_of
 from panelscan.demo.grids import PagePlan
+from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
 from panelscan.demo.recipes import CATEGORIES, PAGE_RATIOS, Recipe, choose_wear, cook, make_look
 from panelscan.demo.spreads import join_pages

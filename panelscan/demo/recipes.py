@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from panelscan.demo.drawing import Look
 from panelscan.demo.figures import make_cast
 from panelscan.demo.grids import (
     Idea,
@@ -23,6 +22,7 @@ from panelscan.demo.grids import (
     with_shapes,
 )
 from panelscan.demo.hands import HANDS, PALETTES, STYLES, Palette
+from panelscan.demo.look import Look
 from panelscan.demo.raster import RGB
 from panelscan.demo.wear import Wear
 
@@ -386,7 +386,7 @@ def choose_wear(category: str, rng: np.random.Generator) -> Wear:
     """Wear of a page: mostly a clean export or a fair scan; poor in the category for it."""
     draw = rng.random()
     if category == "scan":
-        return _poor_photo(rng) if draw < 0.4 else _poor_scan(rng)
+        return poor_photo(rng) if draw < 0.4 else poor_scan(rng)
     if category == "low-resolution":
         return Wear(height_px=int(rng.integers(560, 680)), jpeg=int(rng.integers(55, 92)))
     if category == "one-bit":
@@ -397,7 +397,7 @@ def choose_wear(category: str, rng: np.random.Generator) -> Wear:
             skew_deg=float(rng.normal() * 0.4) if draw < 0.4 else 0.0,
         )
     if category == "mixed" and draw < 0.35:
-        return _poor_scan(rng)
+        return poor_scan(rng)
     if category in ("gutter", "ground", "borderless") or draw < 0.55:
         return Wear(jpeg=int(rng.integers(78, 97))) if rng.random() < 0.7 else Wear()
     return fair_scan(rng)
@@ -419,7 +419,8 @@ def fair_scan(rng: np.random.Generator) -> Wear:
     )
 
 
-def _poor_scan(rng: np.random.Generator) -> Wear:
+def poor_scan(rng: np.random.Generator) -> Wear:
+    """A poor scan: turned, yellow, uneven, noisy."""
     return Wear(
         skew_deg=float(np.clip(rng.normal() * 1.8, -5, 5)),
         bed_rgb=_bed(rng) if rng.random() < 0.7 else None,
@@ -439,7 +440,8 @@ def _poor_scan(rng: np.random.Generator) -> Wear:
     )
 
 
-def _poor_photo(rng: np.random.Generator) -> Wear:
+def poor_photo(rng: np.random.Generator) -> Wear:
+    """A picture taken by hand with a phone."""
     return Wear(
         skew_deg=float(np.clip(rng.normal() * 2, -5, 5)),
         perspective=float(rng.uniform(0.01, 0.045)),

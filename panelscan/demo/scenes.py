@@ -362,7 +362,7 @@ def sea(c: Canvas, pal: Palette) -> float:
             horizon * rng.uniform(0.2, 0.7),
             min(w, h) * rng.uniform(0.15, 0.3),
         )
-    c.fill([(0, horizon), (w, horizon), (w, h), (0, h)], shade(pal.near, 1.1))
+    c.fill([(0, horizon), (w, horizon), (w, h), (0, h)], _water(pal))
     c.line([(0, horizon), (w, horizon)], 0.8, taper=0)
     n = 46
     x, d = rng.uniform(0, w, n), rng.uniform(0.02, 1, n) ** 1.5
@@ -389,6 +389,11 @@ def sea(c: Canvas, pal: Palette) -> float:
             c.box(k, quay - h * 0.1, k + h * 0.035, quay, pal.wood, 0.9)
         return h * 0.93
     return h * 0.9
+
+
+def _water(pal: Palette) -> RGB:
+    r, g, b = (int(0.5 * s + 0.25 * n) for s, n in zip(pal.sky, pal.near, strict=True))
+    return r, g, min(b + 24, 255)
 
 
 def _lighthouse(c: Canvas, pal: Palette, x: float, base: float, tall: float) -> None:

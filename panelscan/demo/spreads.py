@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from panelscan.demo.drawing import Look, draw_plan, truth_of
+from panelscan.demo.drawing import draw_plan, truth_of
 from panelscan.demo.grids import Idea, PagePlan, PanelPlan, make_grid, mirrored, with_bleeds
+from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
 from panelscan.demo.talk import letter_page
 from panelscan.demo.truth import PageTruth

@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
-from panelscan.demo.drawing import DrawnPanel, Look
+from panelscan.demo.alphabet import CAP_HEIGHT, text_width
+from panelscan.demo.drawing import DrawnPanel
 from panelscan.demo.lettering import (
     balloon_shape,
     draw_balloon,
@@ -17,6 +19,7 @@ from panelscan.demo.lettering import (
     set_text,
     tail_shape,
 )
+from panelscan.demo.look import Look
 from panelscan.demo.raster import RGB
 from panelscan.demo.story import CAPTIONS, EFFECTS, LINES, SHOUTS
 from panelscan.demo.truth import lenient_outline
@@ -45,6 +48,40 @@ def letter_page(
         shapes += boxes
         if big and rng.random() < look.effects:
             _effect(page, panel, look, unit, rng)
+    return tuple(shapes)
+
+
+def letter_script(
+    page: np.ndarray, drawn: Sequence[DrawnPanel], look: Look, unit: float,
+    rng: np.random.Generator,
+) -> tuple[Outline, ...]:  # fmt: skip
+    """Letter a page as its script says (in place); returns the balloons and captions."""
+    shapes: list[Outline] = []
+    plain = replace(look, spill=0.0)
+    for panel in drawn:
+        shot = panel.plan.shot
+        if shot is None:
+            continue
+        x0, _, x1, _ = panel.plan.box
+        if shot.effect:
+            _effect(page, panel, look, unit, rng, shot.effect)
+        boxes: list[Outline] = []
+        if shot.title:
+            _title(page, panel, shot.title, look, rng)
+        if shot.caption:
+            boxes = caption(page, panel, shot.caption, look, unit, rng, "tl")
+        count = len(shot.lines)
+        for k, (speaker, text) in enumerate(shot.lines):
+            head = None
+            if speaker in shot.who:
+                head = panel.heads[shot.who.index(speaker)]
+            x = x0 + (x1 - x0) * (k + 0.5) / count
+            widest = (x1 - x0) * (0.78 if count == 1 else 0.94 / count)
+            top = _top_side(panel, x, widest * 0.3, boxes)
+            made = balloon(page, text, (x, top), panel, head, plain, unit, rng, widest)
+            if made is not None:
+                boxes.append(made)
+        shapes += boxes
     return tuple(shapes)
 
 
@@ -94,7 +131,7 @@ def balloon(
     """
     x0, y0, x1, y1 = panel.plan.box
     hand = look.hand
-    cap = CAP_PX * unit * rng.uniform(0.9, 1.15)
+    cap = CAP_PX * look.lettering * unit * rng.uniform(0.96, 1.04)
     block = set_text(text, cap, max(widest - 2.4 * cap, cap * 8), hand)
     if block.height_px > (y1 - y0) * 0.42 or block.width_px > (x1 - x0) * 0.9:
         return None
@@ -153,7 +190,7 @@ def caption(
 ) -> list[Outline]:  # fmt: skip
     """Draw a caption box at a corner of a panel, tight in it or floating."""
     x0, y0, x1, y1 = panel.plan.box
-    cap = CAP_PX * unit * 0.95
+    cap = CAP_PX * look.lettering * unit * 0.95
     block = set_text(text, cap, (x1 - x0) * 0.6, look.hand)
     w, h = block.width_px + cap * 2.2, block.height_px + cap * 1.9
     if w > (x1 - x0) * 0.9 or h > (y1 - y0) * 0.35:
@@ -184,15 +221,33 @@ def caption(
 
 
 def _effect(
-    page: np.ndarray, panel: DrawnPanel, look: Look, unit: float, rng: np.random.Generator
-) -> shapely.Polygon:
+    page: np.ndarray, panel: DrawnPanel, look: Look, unit: float, rng: np.random.Generator,
+    text: str = "",
+) -> shapely.Polygon:  # fmt: skip
     x0, y0, x1, y1 = panel.plan.box
-    text = str(rng.choice(EFFECTS))
+    text = text or str(rng.choice(EFFECTS))
     cap = min((x1 - x0) / (len(text) * 0.95), (y1 - y0) * 0.3) * rng.uniform(0.6, 1.0)
-    over = rng.random() < 0.3
+    over = rng.random() < 0.3 and panel.plan.shot is None
     spread = 0.5 if over else 0.22
     x = (x0 + x1) / 2 + (x1 - x0) * rng.uniform(-spread, spread)
     y = y0 + (y1 - y0) * rng.uniform(0.55, 0.95 if over else 0.8)
+    wide = text_width(text) * cap / CAP_HEIGHT
+    if not over:  # else it may run off the page, as such lettering does
+        x = float(np.clip(x, wide * 0.6, page.shape[1] - wide * 0.6))
     mono = look.style in ("ink", "onebit", "screentone", "pencil")
     fill: RGB = (255, 255, 255) if mono or rng.random() < 0.4 else look.palettes[0].accent
     return draw_effect(page, text, x, y, cap, float(rng.uniform(-24, 16)), fill, (16, 16, 18), rng)
+
+
+def _title(
+    page: np.ndarray, panel: DrawnPanel, text: str, look: Look, rng: np.random.Generator
+) -> None:
+    """Big lettering at the top of a panel, one word or two to a line."""
+    x0, y0, x1, y1 = panel.plan.box
+    lines = text.split("|")
+    for k, line in enumerate(lines):
+        cap = min((x1 - x0) * 0.8 / text_width(line) * CAP_HEIGHT, (y1 - y0) * 0.11)
+        y = y0 + (y1 - y0) * (0.12 + 0.135 * k)
+        draw_effect(
+            page, line, (x0 + x1) / 2, y, cap, -3.0, look.palettes[0].light, (20, 22, 34), rng
+        )

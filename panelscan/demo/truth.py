@@ -171,6 +171,7 @@ class PageTruth:
             "style": self.style,
             "hand": self.hand,
             "book": self.book,
+            **self.extra,
         }
 
     def write(self, path: Path) -> None:

@@ -10,7 +10,7 @@ from panelscan.demo.maker import book_of, draw_page
 from panelscan.demo.recipes import CATEGORIES
 from panelscan.demo.wear import Wear
 
-SMALL = 700
+SMALL = 500
 
 
 @pytest.mark.parametrize("category", CATEGORIES)
@@ -31,7 +31,7 @@ def test_every_category_draws_pages_with_panels_inside_the_picture(category: str
 @pytest.mark.parametrize("style", STYLES)
 def test_every_style_and_hand_draws(style: str) -> None:
     for hand in HANDS:
-        page = draw_page("grid", 2, style=style, hand=hand, height_px=420)
+        page = draw_page("grid", 2, style=style, hand=hand, height_px=300)
         assert (page.truth.style, page.truth.hand) == (style, hand)
         assert page.pixels.std() > 5
 
@@ -45,15 +45,15 @@ def test_the_same_seed_gives_the_same_page_and_another_seed_another() -> None:
 
 
 def test_pages_of_a_book_share_hand_and_format() -> None:
-    pages = [draw_page("slanted", seed, height_px=420, wear=Wear()) for seed in (12, 14, 17)]
+    pages = [draw_page("slanted", seed, height_px=300, wear=Wear()) for seed in (12, 14, 17)]
     assert {book_of("slanted", s) for s in (12, 14, 17)} == {"slanted-002"}
     assert len({(p.truth.hand, p.truth.style, p.pixels.shape) for p in pages}) == 1
 
 
 def test_ruled_borders_lie_on_the_true_outline() -> None:
     checked = 0
-    for seed in range(0, 48, 6):
-        page = draw_page("grid", seed, style="ink", height_px=1200, wear=Wear())
+    for seed in range(0, 36, 6):
+        page = draw_page("grid", seed, style="ink", height_px=900, wear=Wear())
         gray = page.pixels.mean(axis=2)
         for p in page.truth.panels:
             assert p.border == "ruled"
@@ -64,7 +64,7 @@ def test_ruled_borders_lie_on_the_true_outline() -> None:
                 # Balloons and captions may lie over a stretch of a side.
                 assert np.mean(gray[rows, columns] < 110) > 0.3
                 checked += np.mean(gray[rows, columns] < 110) > 0.9
-    assert checked > 60
+    assert checked > 40
 
 
 def test_a_category_that_does_not_exist_is_refused() -> None:
