@@ -20,7 +20,14 @@ from panelscan.corpus.packs import PackIndex, encode_index, pack_index
 from panelscan.corpus.rows import PageRows
 from panelscan.corpus.schema import TABLES
 from panelscan.corpus.storage import Place
-from panelscan.corpus.tables import book_file, empty_table, read_parquet, table_of, to_bytes
+from panelscan.corpus.tables import (
+    book_file,
+    conformed,
+    empty_table,
+    read_parquet,
+    table_of,
+    to_bytes,
+)
 from panelscan.errors import LibraryError
 
 Tables = dict[str, pa.Table]
@@ -99,12 +106,10 @@ def read_tables(place: Place, name: str) -> Tables:
     held = {}
     for table in TABLES:
         try:
-            held[table] = read_parquet(place.read(f"{table}/{name}")).select(
-                empty_table(table).column_names
-            )
+            held[table] = conformed(table, read_parquet(place.read(f"{table}/{name}")))
         except FileNotFoundError:
             held[table] = empty_table(table)
-        except (ValueError, KeyError) as error:
+        except ValueError as error:
             raise LibraryError(
                 f"{place.name}: {table}/{name} is damaged ({error}).",
                 "`panelscan info --verify` says what can be rebuilt.",

@@ -18,7 +18,7 @@ import pyarrow.parquet as pq
 from panelscan.corpus.commit import Change, commit
 from panelscan.corpus.schema import TABLES
 from panelscan.corpus.storage import Place
-from panelscan.corpus.tables import about_file, read_parquet, to_bytes
+from panelscan.corpus.tables import about_file, conformed, read_parquet, to_bytes
 from panelscan.errors import LibraryError
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ def _make_pack(place: Place, names: Sequence[str]) -> None:
         parts = []
         for name in names:
             try:
-                parts.append(read_parquet(place.read(f"{table}/{name}")))
+                parts.append(conformed(table, read_parquet(place.read(f"{table}/{name}"))))
             except FileNotFoundError:
                 continue
             except ValueError as error:

@@ -45,6 +45,7 @@ from panelscan.corpus.books import (
 )
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
 from panelscan.corpus.corrections import Disagreement
+from panelscan.corpus.migrations import migrate
 from panelscan.corpus.rows import PageRows
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place, explained, place_of
@@ -114,7 +115,8 @@ class Library:
             If a newer panelscan wrote it.
         """
         place = place_of(path)
-        _check_mark(place)
+        if _version(place) < SCHEMA_VERSION:
+            migrate(place, MARK)
         library = cls(place)
         library._recover_if_due()
         return library
@@ -438,7 +440,8 @@ def now_utc() -> str:
     return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def _check_mark(place: Place) -> None:
+def _version(place: Place) -> int:
+    """Version of a library, refusing what is none or is newer."""
     with explained(place, "opening the library"):
         try:
             told = json.loads(place.read(MARK))
@@ -460,6 +463,7 @@ def _check_mark(place: Place) -> None:
             f" one knows {SCHEMA_VERSION}).",
             "Install the newest panelscan.",
         )
+    return version
 
 
 def _refuse_foreign(place: Place) -> None:

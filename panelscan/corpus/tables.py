@@ -70,6 +70,25 @@ def table_of(table: str, rows: Sequence[Mapping[str, Any]]) -> pa.Table:
     return pa.table(data, schema=arrow_schema(table))
 
 
+def conformed(table: str, rows: pa.Table) -> pa.Table:
+    """Rows with exactly the library's columns; those that an older file lacks are null.
+
+    Raises
+    ------
+    ValueError
+        If a column has another type.
+    """
+    schema = arrow_schema(table)
+    columns = [
+        rows[field.name] if field.name in rows.column_names else pa.nulls(rows.num_rows, field.type)
+        for field in schema
+    ]
+    try:
+        return pa.Table.from_arrays(columns, names=schema.names).cast(schema)
+    except pa.ArrowException as error:
+        raise ValueError(str(error).splitlines()[0][:200]) from error
+
+
 def to_bytes(table: str, rows: pa.Table, told: Mapping[str, Any]) -> bytes:
     """Parquet file of a table, with GeoParquet metadata and page checksums.
 

@@ -142,6 +142,16 @@ def read_table(
         raise _named(place, view, table, error) from error
 
 
+def count_rows(place: Place, view: View, table: str) -> int:
+    """Number of rows of a table, from the ends of its files."""
+    try:
+        return int(dataset_of(place, view, table).count_rows())
+    except FileNotFoundError:
+        raise
+    except _DAMAGE as error:
+        raise _named(place, view, table, error) from error
+
+
 def _named(place: Place, view: View, table: str, error: Exception) -> Exception:
     """The error again, naming the first file of the table that cannot be read."""
     for name, path in sorted(view.files[table].items()):
