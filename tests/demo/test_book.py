@@ -13,7 +13,6 @@ from PIL import Image
 from panelscan.demo.book import BookDrawn, draw_book
 from panelscan.demo.truth import read_truth
 
-
 DPI = 42
 
 

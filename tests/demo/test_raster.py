@@ -27,7 +27,7 @@ def test_coverage_against_scikit_image() -> None:
     differs = (ours > 0.5) ^ theirs
     # Only pixels that the edge cuts nearly in half may fall either way.
     assert np.all(np.abs(ours[differs] - 0.5) < 0.2)
-    assert ours.sum() == pytest.approx(theirs.sum(), rel=0.002)
+    assert ours.sum() == pytest.approx(theirs.sum(), rel=0.004)
 
 
 def test_a_ruled_border_is_as_wide_as_asked_and_centred_on_its_line() -> None:
