@@ -15,6 +15,7 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 
 LONG_SIDE_PX = 1200
+FRINGE_SHARE = 0.0034
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,4 +123,16 @@ def _straightened(
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return warped, back.astype(np.float64)
+    return _without_fringe(warped), back.astype(np.float64)
+
+
+def _without_fringe(warped: np.ndarray) -> np.ndarray:
+    """Outermost ring overwritten from inside: it may show a sliver of the surround.
+
+    A dark sliver would cut the ground off from the page's edge, where it is looked for.
+    """
+    ring = max(2, round(FRINGE_SHARE * max(warped.shape[:2])))
+    if min(warped.shape[:2]) < 8 * ring:
+        return warped
+    inner = np.ascontiguousarray(warped[ring:-ring, ring:-ring])
+    return cv2.copyMakeBorder(inner, ring, ring, ring, ring, cv2.BORDER_REPLICATE)
