@@ -1,6 +1,6 @@
 """Write the table of the library's columns into DEVELOPERS.md, between its markers.
 
-    python scripts/columns.py
+python scripts/columns.py
 """
 
 from __future__ import annotations
@@ -8,10 +8,11 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from panelscan.corpus.columns_doc import with_columns
+
+ROOT = Path(__file__).resolve().parents[1]
 
 if __name__ == "__main__":
     document = ROOT / "DEVELOPERS.md"
