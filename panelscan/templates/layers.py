@@ -35,6 +35,7 @@ class LayerKey(StrEnum):
     INKS = "inks"
     BORDERS = "borders"
     NUMBERS = "order-numbers"
+    SHEET_MARKS = "sheet-marks"
 
 
 TITLES = {
@@ -48,6 +49,7 @@ TITLES = {
     LayerKey.INKS: "Inks",
     LayerKey.BORDERS: "Panel borders",
     LayerKey.NUMBERS: "Reading order",
+    LayerKey.SHEET_MARKS: "Marks to read the sheet back",
 }
 HELPERS = frozenset(
     {
