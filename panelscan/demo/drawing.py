@@ -81,6 +81,8 @@ def _draw_panel(
     right, bottom = int(np.ceil(x1 + out)), int(np.ceil(y1 + out))
     c = Canvas(right - left, bottom - top, unit, look.hand, rng)
     heads, scene = stage(c, plan, look, palette, bursts)
+    if plan.border in ("none", "soft") and not plan.bleed:
+        _hold_tone(c, look, rng)
     art = finish(c, medium, (top, left))
     if plan.depth and look.halo_px:
         halo = shapely.Polygon(path.ring).buffer(look.halo_px * unit, join_style="mitre")
@@ -102,6 +104,21 @@ def _draw_panel(
     placed = [(hx + left, hy + top, r) for hx, hy, r in heads]
     ring = true_ring(path) if plan.border == "hand" else path.ring
     return DrawnPanel(plan, ring, placed, burst, scene)
+
+
+def _hold_tone(c: Canvas, look: Look, rng: np.random.Generator) -> None:
+    """Keep a borderless panel's art off the white of the paper, as its edge must show.
+
+    Now and then it may fade into the paper at one side, as painters let it.
+    """
+    if min(look.ground) < 200:
+        return
+    np.minimum(c.paint, 240 if look.style == "painted" else 226, out=c.paint)
+    if look.style == "painted" and rng.random() < 0.1:
+        reach = round(c.height * rng.uniform(0.1, 0.25))
+        fade = np.linspace(1, 0, max(reach, 2), dtype=np.float32)[:, None, None] ** 1.5
+        part = c.paint[: len(fade)] if rng.random() < 0.6 else c.paint[::-1][: len(fade)]
+        part[...] = (part + (255 - part.astype(np.float32)) * fade).astype(np.uint8)
 
 
 def _breaks_out(plan: PanelPlan, look: Look, rng: np.random.Generator) -> bool:

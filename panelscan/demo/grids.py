@@ -70,7 +70,10 @@ class PanelPlan:
 
 @dataclass(frozen=True, eq=False)
 class PagePlan:
-    """A page to be drawn: its size, its panels in reading order, gutters and margins."""
+    """A page to be drawn: its size, its panels in reading order, gutters and margins.
+
+    ``text_rooms`` are places below panels for lines of narration.
+    """
 
     width: float
     height: float
@@ -80,6 +83,7 @@ class PagePlan:
     also_fine: tuple[tuple[int, ...], ...] = ()
     ambiguous: bool = False
     notes: str = ""
+    text_rooms: tuple[Box, ...] = ()
 
 
 @dataclass(frozen=True)

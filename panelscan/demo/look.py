@@ -39,6 +39,8 @@ class Look:
         and of balloons in a panel.
     lettering : float
         Size of the lettering, 1 for capitals of about 2 mm in print.
+    avoid : tuple of str
+        Scenes that would not show their edge on this ground.
     """
 
     hand: Hand
@@ -56,3 +58,4 @@ class Look:
     effects: float = 0.12
     talk: float = 0.75
     lettering: float = 1.0
+    avoid: tuple[str, ...] = ()

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from panelscan.demo.drawing import draw_plan, truth_of
+from panelscan.demo.furniture import add_furniture, text_below
 from panelscan.demo.grids import PagePlan
 from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
@@ -117,6 +118,8 @@ def render(plan: PagePlan, look: Look, rng: np.random.Generator) -> tuple[np.nda
     unit = plan.height / 2000
     medium = make_medium(look.style, size, unit, rng)
     page, drawn = draw_plan(plan, look, medium, rng)
+    add_furniture(page, plan, look, unit, rng)
+    text_below(page, plan, look, unit, rng)
     balloons = letter_page(page, drawn, look, unit, rng)
     truth = truth_of(plan, drawn, look, size)
     return page, replace(truth, balloons=balloons)

@@ -58,7 +58,7 @@ def make_medium(style: str, size: tuple[int, int], unit: float, rng: np.random.G
     other = _hatch_tile(float(rng.uniform(100, 150)), 8.0 * unit, rng)
     return Medium(
         style, unit, inks.get(style, (16, 16, 18)), grain, light, np.maximum(light, other),
-        _dot_screen(unit * float(rng.uniform(4.2, 6.5))), cloud_noise(rng, size, (3, 7, 19)),
+        _dot_screen(unit * float(rng.uniform(3.0, 5.6))), cloud_noise(rng, size, (3, 7, 19)),
     )  # fmt: skip
 
 
@@ -188,7 +188,8 @@ def _dot_screen(period: float) -> np.ndarray:
     # Dots stand on a lattice turned by 45 degrees; the period is fitted to the tile.
     count = max(round(TILE / (period * np.sqrt(2))), 8)
     t = np.arange(TILE) / TILE * count * 2 * np.pi
-    wave = (np.cos(t)[:, None] + np.cos(t)[None, :]) / 4 + 0.5
+    across, down = t[:, None] + t[None, :], t[:, None] - t[None, :]
+    wave = np.cos(across) + np.cos(down)
     # Equalise so that the share of pixels below a threshold is the threshold itself.
     order = np.argsort(wave, axis=None)
     ranks = np.empty(wave.size, np.float32)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from panelscan.demo.figures import make_cast
+from panelscan.demo.furniture import with_text_below
 from panelscan.demo.grids import (
     Idea,
     PagePlan,
@@ -65,9 +66,13 @@ def make_look(category: str, rng: np.random.Generator, style: str | None, hand: 
     cast = tuple(make_cast(rng, palettes[0]))
     if style in ("ink", "onebit", "screentone", "pencil"):
         cast = tuple(replace(c, skin=(252, 246, 240)) for c in cast)
-    return Look(
-        HANDS[name], style, palettes, cast, border_px=HANDS[name].border * rng.uniform(0.7, 1.4)
-    )
+    line: RGB = (16, 16, 18)
+    if style == "pencil":
+        line = (84, 84, 90)
+    elif style == "crayon" and rng.random() < 0.6:
+        line = palettes[0].dark
+    width = HANDS[name].border * rng.uniform(0.7, 1.4)
+    return Look(HANDS[name], style, palettes, cast, border_rgb=line, border_px=width)
 
 
 def _toned(palette: Palette, rng: np.random.Generator) -> Palette:
@@ -160,6 +165,13 @@ def _hand_drawn(
                    overshoot=look.hand.overshoot * shake + float(book.choice([0, 0, 4, 9])))  # fmt: skip
     idea = replace(idea, tier_tilt=1.2, column_tilt=1.5)
     look = replace(look, hand=hand, border_px=look.border_px * float(book.uniform(0.45, 1.1)))
+    if book.random() < 0.1:
+        counts = tuple(int(rng.integers(2, 5)) for _ in range(int(rng.integers(2, 5))))
+        strip = make_grid(
+            replace(idea, tiers=counts, tier_tilt=0, column_tilt=0, stack=0), w, h, rng
+        )
+        strip = with_text_below(strip, float(rng.uniform(0.25, 0.45)))
+        return _bordered(strip, "hand"), replace(look, talk=0.4)
     return _bordered(make_grid(idea, w, h, rng), "hand"), look
 
 
@@ -265,6 +277,8 @@ def _ground(
         dark: RGB = tuple(int(v) for v in book.integers(6, 30, 3))  # type: ignore[assignment]
         line = int(book.integers(3))
         look = replace(look, ground=dark, border_rgb=((244, 244, 240) if line == 0 else dark))
+        if line:
+            look = replace(look, avoid=("night", "starry"))
         return (plan if line < 2 else _bare(plan)), look
     if kind == "tinted":
         tint: RGB = tuple(int(v) for v in np.array([248, 240, 220]) - book.integers(0, 26, 3))  # type: ignore[assignment]

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from panelscan.demo.drawing import draw_plan, truth_of
+from panelscan.demo.furniture import add_furniture
 from panelscan.demo.grids import Idea, PagePlan, PanelPlan, make_grid, mirrored, with_bleeds
 from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
@@ -120,6 +121,7 @@ def _render(
     unit = plan.height / 2000
     medium = make_medium(look.style, size, unit, rng)
     page, drawn = draw_plan(plan, look, medium, rng)
+    add_furniture(page, plan, look, unit, rng)
     balloons = letter_page(page, drawn, look, unit, rng)
     truth = truth_of(plan, drawn, look, size)
     return page, replace(

@@ -112,9 +112,12 @@ def _pick_scene(look: Look, rng: np.random.Generator, plan: PanelPlan, shown_edg
     if plan.open_sides:
         return "blank"
     if rng.random() < look.decoys:
-        return str(rng.choice(scenes.DECOY_SCENES, p=[0.5, 0.27, 0.13, 0.1]))
+        weights = np.array([0 if s in look.avoid else 1.0 for s in scenes.DECOY_SCENES])
+        weights *= (0.5, 0.27, 0.13, 0.1)
+        return str(rng.choice(scenes.DECOY_SCENES, p=weights / weights.sum()))
     names = ["room", "street", "hills", "sea", "starry", "night", "tone", "speed", "blank"]
     weights = np.array([0.12, 0.12, 0.14, 0.14, 0.05, 0.05, 0.24, 0.07, 0.07])
     if shown_edge:
         weights[-2:] = 0
+    weights = weights * [0 if s in look.avoid else 1.0 for s in names]
     return str(rng.choice(names, p=weights / weights.sum()))

@@ -41,7 +41,9 @@ def letter_page(
         big = (x1 - x0) * (y1 - y0) > (190 * unit) ** 2
         # Where a panel lies over another, its lettering stays out of the way.
         boxes: list[Outline] = []
-        if rng.random() < 0.22 and big:
+        if panel.plan.border == "none" and big and rng.random() < 0.07:
+            boxes = _head_text(page, panel, look, unit, rng)
+        elif rng.random() < 0.22 and big:
             boxes = caption(page, panel, str(rng.choice(CAPTIONS)), look, unit, rng)
         if big and rng.random() < look.talk:
             boxes += _talk(page, panel, lines, look, unit, rng, boxes)
@@ -217,6 +219,29 @@ def caption(
     line = max(look.hand.balloon_line, 1.6 if rng.random() < 0.7 else 0.0) * unit
     draw_balloon(page, [shape], line, fill)
     draw_text(page, block, x, y, look.hand, rng, (244, 244, 240) if fill[0] < 90 else (20, 20, 22))
+    return [lenient_outline(shape)]
+
+
+def _head_text(
+    page: np.ndarray, panel: DrawnPanel, look: Look, unit: float, rng: np.random.Generator
+) -> list[Outline]:
+    """Narration on white without an outline that hides the head of a borderless panel."""
+    x0, y0, x1, y1 = panel.plan.box
+    text = f"{rng.choice(LINES)} {rng.choice(LINES)}"
+    cap = CAP_PX * look.lettering * unit
+    block = set_text(text, cap, (x1 - x0) * 0.8, look.hand)
+    if block.height_px > 0.3 * (y1 - y0) or block.width_px > 0.95 * (x1 - x0):
+        return []
+    x, y = (x0 + x1) / 2, y0 + block.height_px / 2 + cap * 0.4
+    wide = (x1 - x0) / 2 * rng.uniform(0.9, 1.01)
+    n = 60
+    t = np.linspace(0, np.pi, n)
+    jag = np.where(np.arange(n) % 2 == 0, cap * rng.uniform(0.6, 1.6, n), 0.0)
+    lower = np.stack([x + wide * np.cos(t), y + block.height_px / 2 + cap * 0.8 + jag], axis=1)
+    shape = np.concatenate([lower, [(x - wide, y0 - cap * 0.4), (x + wide, y0 - cap * 0.4)]])
+    fill = look.ground if min(look.ground) > 200 else (255, 255, 255)
+    draw_balloon(page, [shape], 0.0, fill)
+    draw_text(page, block, x, y, look.hand, rng)
     return [lenient_outline(shape)]
 
 
