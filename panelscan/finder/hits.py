@@ -9,6 +9,7 @@ from typing import Any
 from panelscan.finder.beat_match import Placement
 from panelscan.finder.plan_types import Give
 from panelscan.layout.distance import PanelPair
+from panelscan.model.grid import Grid
 
 
 class Likeness(StrEnum):
@@ -49,6 +50,8 @@ class Hit:
         What does not fit.
     moved : float
         How far ratings and past choices moved the score.
+    grid : Grid or None
+        The page's grid, where the answer is to be drawn.
     """
 
     page: int
@@ -62,6 +65,7 @@ class Hit:
     reasons: tuple[str, ...] = ()
     gives: tuple[Give, ...] = ()
     moved: float = 0.0
+    grid: Grid | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for a JSON file; panels and beats count from 1."""

@@ -123,9 +123,18 @@ def page_reasons(
         beat = scene[placed.beats[0]]
         panel, number = int(panels[placed.panel]), placed.beats[0] + first_number
         area = f"{100 * min(float(shelf.areas[panel]), 1.0):.0f} % of the page"
-        if beat.weight is Weight.BIG and shelf.share[panel] >= shelf.share[panels].max() - 1e-9:
+        suits = float(fit_terms(beat, shelf, np.asarray(panel))["size"]) <= SIZE_SPEAKS
+        if (
+            suits
+            and beat.weight is Weight.BIG
+            and shelf.share[panel] >= shelf.share[panels].max() - 1e-9
+        ):
             reasons.append(f"Beat {number} (big) has the largest panel, {area}.")
-        if beat.weight is Weight.SMALL and shelf.share[panel] <= np.median(shelf.share[panels]):
+        if (
+            suits
+            and beat.weight is Weight.SMALL
+            and shelf.share[panel] <= np.median(shelf.share[panels])
+        ):
             reasons.append(f"Beat {number} (small) has a small panel, {area}.")
         shape = float(shelf.shape[panel])
         if beat.shape is Shape.WIDE and shape >= WIDE_FROM:

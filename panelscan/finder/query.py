@@ -70,6 +70,8 @@ class Answer:
         The requirement that stands most in the way first.
     notes : tuple of str
         Advice on the question itself.
+    query : Query
+        The question.
     """
 
     hits: tuple[Hit, ...]
@@ -77,6 +79,7 @@ class Answer:
     meeting: int
     excluded: tuple[tuple[str, int, int], ...] = ()
     notes: tuple[str, ...] = ()
+    query: Query = field(default_factory=Query)
 
     @property
     def why_empty(self) -> str:

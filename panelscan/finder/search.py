@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pyarrow as pa
@@ -102,11 +103,12 @@ def search_index(
     if once:
         hits = each_grid_once(index, hits, among, query.count)
     return Answer(
-        hits=tuple(hits[: query.count]),
+        hits=tuple(replace(h, grid=index.grid(h.page)) for h in hits[: query.count]),
         looked_at=len(index),
         meeting=meeting,
         excluded=tuple(screening.excluded()) if not hits else (),
         notes=scene_notes(query.scene.beats) if query.scene else (),
+        query=query,
     )
 
 
