@@ -12,29 +12,18 @@ import shapely
 
 from panelscan.demo.drawing import draw_plan, truth_of
 from panelscan.demo.figures import Character
-from panelscan.demo.grids import (
-    Idea,
-    PagePlan,
-    PanelPlan,
-    corners_of,
-    cut,
-    make_grid,
-    shaped,
-    splash,
-    with_bleeds,
-    with_insets,
-    with_overlap,
-)
+from panelscan.demo.grid_changes import shaped, splash, with_bleeds, with_insets, with_overlap
+from panelscan.demo.grids import Idea, PagePlan, PanelPlan, corners_of, cut, make_grid
 from panelscan.demo.hands import HANDS, PALETTES
 from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
-from panelscan.demo.recipes import fair_scan, poor_photo, poor_scan
 from panelscan.demo.script import PageScript
 from panelscan.demo.story import BOY, CAT, KEEPER, MACHINE
 from panelscan.demo.story_pages import PAGES
 from panelscan.demo.talk import letter_script
 from panelscan.demo.truth import PageTruth
 from panelscan.demo.wear import Wear, wear_page
+from panelscan.demo.wear_choices import fair_scan, poor_photo, poor_scan
 from panelscan.model.outline import Outline
 
 DPI = 200.0

@@ -130,3 +130,10 @@ SKINS: tuple[RGB, ...] = (
     (244, 208, 178), (222, 170, 132), (170, 116, 84), (112, 76, 58), (236, 190, 160),
     (196, 206, 190),
 )  # fmt: skip
+
+
+def shade(rgb: RGB, factor: float) -> RGB:
+    """Darker (below 1) or lighter (above 1) colour."""
+    if factor <= 1:
+        return tuple(int(v * factor) for v in rgb)  # type: ignore[return-value]
+    return tuple(int(255 - (255 - v) / factor) for v in rgb)  # type: ignore[return-value]

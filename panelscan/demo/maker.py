@@ -12,11 +12,12 @@ from panelscan.demo.furniture import add_furniture, text_below
 from panelscan.demo.grids import PagePlan
 from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
-from panelscan.demo.recipes import CATEGORIES, PAGE_RATIOS, Recipe, choose_wear, cook, make_look
+from panelscan.demo.recipes import CATEGORIES, PAGE_RATIOS, cook, make_look
 from panelscan.demo.spreads import join_pages
 from panelscan.demo.talk import letter_page
 from panelscan.demo.truth import PageTruth
 from panelscan.demo.wear import Wear, wear_page
+from panelscan.demo.wear_choices import choose_wear
 
 PAGES_PER_BOOK = 6
 """Pages of consecutive seeds that share hand, style, format, gutters and cast."""
@@ -133,6 +134,3 @@ def _page_size(height_px: int, book: np.random.Generator) -> tuple[float, float]
 def _spread_wear(truth: PageTruth, rng: np.random.Generator) -> Wear:
     wear = choose_wear("grid" if rng.random() < 0.7 else "scan", rng)
     return replace(wear, fold=float(rng.choice([0, 0.25, 0.5, 0.8])), holes=False)
-
-
-__all__ = ["CATEGORIES", "DrawnPage", "Recipe", "Wear", "book_of", "draw_page", "render"]

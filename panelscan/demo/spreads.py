@@ -9,7 +9,8 @@ import numpy as np
 
 from panelscan.demo.drawing import draw_plan, truth_of
 from panelscan.demo.furniture import add_furniture
-from panelscan.demo.grids import Idea, PagePlan, PanelPlan, make_grid, mirrored, with_bleeds
+from panelscan.demo.grid_changes import mirrored, with_bleeds
+from panelscan.demo.grids import Idea, PagePlan, PanelPlan, make_grid
 from panelscan.demo.look import Look
 from panelscan.demo.media import make_medium
 from panelscan.demo.talk import letter_page
