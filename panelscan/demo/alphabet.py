@@ -1,4 +1,4 @@
-# ruff: noqa: E501
+# ruff: noqa: E501 (a table of strokes)
 """Our own stroke letters: each a few pen strokes on a grid 4 wide and 6 high, y down."""
 
 from __future__ import annotations

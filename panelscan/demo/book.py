@@ -126,7 +126,7 @@ def draw_sheet(
     plans = [plan_page(s, width * (2 if double else 1), height, look, rng) for s in scripts]
     plan = plans[0]
     if len(plans) == 2:
-        moved = tuple(replace(p, points=p.points + (width, 0)) for p in plans[1].panels)  # noqa: RUF005
+        moved = tuple(replace(p, points=p.points + (width, 0)) for p in plans[1].panels)
         plan = replace(plan, width=2.0 * width, panels=plan.panels + moved)
     size = (height, round(plan.width))
     medium = make_medium(look.style, size, height / 2000, rng)

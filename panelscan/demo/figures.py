@@ -1,4 +1,3 @@
-# ruff: noqa: E501, RUF005
 """People, cats and machines of the demo pages: simple, but alive."""
 
 from __future__ import annotations
@@ -205,14 +204,16 @@ def _torso(
         c.oval(neck[0] + width * 0.22, y, width * 0.07, width * 0.07, who.hair, 0.4)
     if c.rng.random() < 0.5:
         side = np.array([neck + (width * 0.55, width), hip + (width * 0.8, 0),
-                         (hip[0] + width * flare * 0.95, hem_y), (hip[0] + width * 0.5, hem_y)])  # fmt: skip
+                         (hip[0] + width * flare * 0.95, hem_y), (hip[0] + width * 0.5, hem_y),
+        ])  # fmt: skip
         c.hatch(side, 62, 6, 0.4)
 
 
 def _scarf(c: Canvas, who: Character, neck: np.ndarray, facing: int, height: float) -> None:
     w = height * 0.035
     tail = [neck + (0, w), neck + (-facing * height * 0.11, w * 0.3),
-            neck + (-facing * height * 0.19, w * 1.6), neck + (-facing * height * 0.28, w * 0.2)]  # fmt: skip
+            neck + (-facing * height * 0.19, w * 1.6),
+            neck + (-facing * height * 0.28, w * 0.2)]  # fmt: skip
     c.fill(limb_points(tail, [w * 1.2, w * 1.4, w * 1.5, w * 1.8]), who.hair, 0.8)
     c.oval(neck[0], neck[1] + w * 0.6, w * 2.0, w * 1.05, who.hair, 0.8)
 
@@ -236,7 +237,8 @@ def _person_head(
     if who.hair_cut in ("long", "bob", "hood"):
         length = {"long": 2.1, "bob": 1.05, "hood": 0.95}[who.hair_cut]
         color = who.coat if who.hair_cut == "hood" else who.hair
-        back = np.array([(-1.08, -0.5), (-0.6, -1.15), (0.5, -1.15), (1.05, -0.5), (1.0, length * 0.5),
+        back = np.array([(-1.08, -0.5), (-0.6, -1.15), (0.5, -1.15), (1.05, -0.5),
+                         (1.0, length * 0.5),
                          (0.75, length), (-0.8, length), (-1.15, length * 0.5)])  # fmt: skip
         c.fill(rounded_path(back * r + (x, y), 2, closed=True), color, 0.9)
     if who.hair_cut == "bun":

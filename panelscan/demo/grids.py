@@ -1,4 +1,3 @@
-# ruff: noqa: RUF059
 """A grammar of page grids: tiers, columns, stacks, slants, insets, overlaps, bleeds, shapes.
 
 Plans are made left to right and mirrored for right-to-left books. Panels stand in reading
@@ -165,7 +164,7 @@ def _tier_shapes(
         if count >= 2 and rng.random() < idea.stack:
             stacked = int(rng.choice([0, count - 1]))
         for k, cell in enumerate(cells):
-            x0, y0, x1, y1 = cell.bounds
+            _, y0, _, y1 = cell.bounds
             if k == stacked and (y1 - y0) > 0.22 * area.bounds[3]:
                 parts = 2 if (y1 - y0) < 0.45 * area.bounds[3] or rng.random() < 0.7 else 3
                 tilt = idea.tier_tilt * 0.6

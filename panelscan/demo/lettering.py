@@ -1,4 +1,3 @@
-# ruff: noqa: RUF005
 """Balloons, captions, sound effects and lines of lettering."""
 
 from __future__ import annotations

@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """What the pages of each category are like: their look, their grid and their wear."""
 
 from __future__ import annotations
@@ -159,8 +158,9 @@ def _hand_drawn(
     idea: Idea, look: Look, w: float, h: float, book: np.random.Generator, rng: np.random.Generator
 ) -> Made:
     shake = float(book.uniform(0.8, 1.9))
-    hand = replace(look.hand, border_wobble=look.hand.border_wobble * shake + 0.6,
-                   overshoot=look.hand.overshoot * shake + float(book.choice([0, 0, 4, 9])))  # fmt: skip
+    overshoot = look.hand.overshoot * shake + float(book.choice([0, 0, 4, 9]))
+    wobble = look.hand.border_wobble * shake + 0.6
+    hand = replace(look.hand, border_wobble=wobble, overshoot=overshoot)
     idea = replace(idea, tier_tilt=1.2, column_tilt=1.5)
     look = replace(look, hand=hand, border_px=look.border_px * float(book.uniform(0.45, 1.1)))
     if book.random() < 0.1:

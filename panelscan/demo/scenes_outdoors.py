@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """Streets, hills and the sea."""
 
 from __future__ import annotations
@@ -61,9 +60,11 @@ def _house(c: Canvas, pal: Palette, x: float, top: float, ww: float, ground: flo
             glass = pal.light if rng.random() < lit * 0.4 else shade(pal.sky, 0.6)
             c.box(wx, wy, wx + gw * 0.46, wy + gh * 0.52, glass, 0.75)
             if gw > 40 * c.unit:
-                c.strokes([[(wx + gw * 0.23, wy), (wx + gw * 0.23, wy + gh * 0.52)],
-                           [(wx, wy + gh * 0.2), (wx + gw * 0.46, wy + gh * 0.2)],
-                           [(wx - gw * 0.06, wy + gh * 0.56), (wx + gw * 0.52, wy + gh * 0.56)]], 0.5)  # fmt: skip
+                c.strokes([
+                    [(wx + gw * 0.23, wy), (wx + gw * 0.23, wy + gh * 0.52)],
+                    [(wx, wy + gh * 0.2), (wx + gw * 0.46, wy + gh * 0.2)],
+                    [(wx - gw * 0.06, wy + gh * 0.56), (wx + gw * 0.52, wy + gh * 0.56)],
+                ], 0.5)  # fmt: skip
 
 
 def _street_lamp(c: Canvas, pal: Palette, x: float, base: float, tall: float) -> None:

@@ -1,4 +1,3 @@
-# ruff: noqa: RUF005
 """Facing pages in one picture, and pictures that run across both."""
 
 from __future__ import annotations

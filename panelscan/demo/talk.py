@@ -1,4 +1,3 @@
-# ruff: noqa: RUF059
 """Where balloons, captions and sound effects go on a drawn page."""
 
 from __future__ import annotations
@@ -91,7 +90,7 @@ def _talk(
     page: np.ndarray, panel: DrawnPanel, lines: Iterator[str], look: Look, unit: float,
     rng: np.random.Generator, taken: Sequence[Outline],
 ) -> list[Outline]:  # fmt: skip
-    x0, y0, x1, y1 = panel.plan.box
+    x0, _, x1, _ = panel.plan.box
     count = 1 if (x1 - x0) < 330 * unit or rng.random() < 0.5 else 2
     found: list[Outline] = []
     for k in range(count):
@@ -108,7 +107,7 @@ def _talk(
 
 def _top_side(panel: DrawnPanel, x: float, reach: float, taken: Sequence[Outline]) -> float:
     """Where a balloon about ``x`` may hang from: the panel's top side, or a caption's foot."""
-    x0, y0, x1, y1 = panel.plan.box
+    _, y0, _, y1 = panel.plan.box
     tops = []
     for at in (x - reach, x, x + reach):
         column = shapely.LineString([(at, y0 - 1), (at, y1 + 1)]).intersection(panel.plan.shape)
