@@ -69,6 +69,12 @@ class Card:
     picture: bytes | None = None
     joins_next: bool = False
 
+    def __post_init__(self) -> None:
+        # "14 %" is one word where lines are broken.
+        for name in ("reasons", "gives"):
+            tidy = tuple(s.replace(" %", "\u00a0%") for s in getattr(self, name))
+            object.__setattr__(self, name, tidy)
+
     @property
     def description(self) -> str:
         """What the drawing shows, for those who cannot see it."""

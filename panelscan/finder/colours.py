@@ -15,14 +15,14 @@ PLAIN = "#ffffff"
 GIVE = "#a4400d"
 
 BEATS = (
-    "#60c0a0",  # sea green
-    "#e08060",  # brick
-    "#f8f860",  # yellow
-    "#c0a0c0",  # mauve
-    "#a0f8e0",  # mint
-    "#e060f8",  # violet
-    "#c0e0a0",  # leaf
-    "#f8c0f8",  # pink
+    "#e8a058",  # amber
+    "#b8f8f8",  # ice
+    "#a088e8",  # iris
+    "#f8f888",  # butter
+    "#70a0a0",  # slate green
+    "#f8d0b8",  # peach
+    "#d0b8f8",  # lilac
+    "#b8a088",  # sand
 )
 
 

@@ -69,10 +69,10 @@ def _write(draw: object, mark: Words) -> None:
 
 def _paste(picture: object, mark: Image) -> None:
     from PIL import Image as Pictures
+    from PIL import ImageOps
 
     assert isinstance(picture, Pictures.Image)  # noqa: S101 - told to the type checker
     with Pictures.open(io.BytesIO(mark.data)) as own:
         box = (max(1, round(mark.width * SCALE)), max(1, round(mark.height * SCALE)))
-        small = own.convert("RGB")
-        small.thumbnail(box, Pictures.Resampling.LANCZOS)
+        small = ImageOps.contain(own.convert("RGB"), box, Pictures.Resampling.LANCZOS)
         picture.paste(small, (round(mark.x * SCALE), round(mark.y * SCALE)))
