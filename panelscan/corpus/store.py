@@ -13,7 +13,6 @@ A library is a folder::
 from __future__ import annotations
 
 import datetime
-import json
 import os
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -23,7 +22,6 @@ from typing import Any, TypeVar
 import pyarrow as pa
 import pyarrow.compute as pc
 
-import panelscan
 from panelscan.corpus import view as views
 from panelscan.corpus.amend import (
     UNSETTLED,
@@ -45,32 +43,20 @@ from panelscan.corpus.books import (
 )
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
 from panelscan.corpus.corrections import Disagreement
+from panelscan.corpus.known import KNOWN_COLUMNS, KnownPage, KnownPages
+from panelscan.corpus.mark import MARK, is_library, make_library, version_of
 from panelscan.corpus.migrations import migrate
 from panelscan.corpus.rows import PageRows
-from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
-from panelscan.corpus.storage import WORK, Place, explained, place_of
-from panelscan.errors import LibraryError, NewerLibraryError, NothingFound
+from panelscan.corpus.schema import SCHEMA_VERSION
+from panelscan.corpus.storage import Place, explained, place_of
+from panelscan.errors import LibraryError, NothingFound
 from panelscan.model.correction import Correction
 from panelscan.model.record import PageRecord
 
-__all__ = ["BookCommit", "KnownPage", "Library", "PagePlace", "now_utc"]
+__all__ = ["MARK", "BookCommit", "KnownPage", "Library", "PagePlace", "now_utc"]
 
-MARK = "panelscan-library.json"
 WAIT_S = 120.0
 T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class KnownPage:
-    """A page that the library holds, as a scan needs to know it."""
-
-    page_id: str
-    book: str
-    source_path: str
-    source_index: int
-    page_number: int
-    detector: str
-    settings: str
 
 
 @dataclass(frozen=True)
@@ -115,7 +101,7 @@ class Library:
             If a newer panelscan wrote it.
         """
         place = place_of(path)
-        if _version(place) < SCHEMA_VERSION:
+        if version_of(place) < SCHEMA_VERSION:
             migrate(place, MARK)
         library = cls(place)
         library._recover_if_due()
@@ -131,35 +117,16 @@ class Library:
             If a library is there, or folders of other things that the library would use.
         """
         place = place_of(path)
-        with explained(place, "looking for a library"):
-            if MARK in place.names(""):
-                raise LibraryError(f"{place.name} is a library already.", "Open it instead.")
-            _refuse_foreign(place)
-        return cls._made(place)
+        if is_library(place):
+            raise LibraryError(f"{place.name} is a library already.", "Open it instead.")
+        make_library(place, now_utc())
+        return cls(place)
 
     @classmethod
     def open_or_create(cls, path: str | os.PathLike[str]) -> Library:
         """Open a library, or make one where there is none."""
         place = place_of(path)
-        with explained(place, "looking for a library"):
-            exists = MARK in place.names("")
-            if not exists:
-                _refuse_foreign(place)
-        return cls.open(path) if exists else cls._made(place)
-
-    @classmethod
-    def _made(cls, place: Place) -> Library:
-        told = {
-            "what": "panelscan library",
-            "schema_version": SCHEMA_VERSION,
-            "created_at": now_utc(),
-            "created_by": f"panelscan {panelscan.__version__}",
-        }
-        with explained(place, "making the library"):
-            for folder in (*TABLES, WORK):
-                place.make_folder(folder)
-            commit(place, Change({MARK: json.dumps(told, indent=1).encode()}))
-        return cls(place)
+        return cls.open(path) if is_library(place) else cls.create(path)
 
     def __repr__(self) -> str:
         return f"Library({self.place.name!r})"
@@ -215,12 +182,9 @@ class Library:
         """Rows of the gutters table."""
         return self.table("gutters", columns, where)
 
-    def known_pages(self) -> dict[str, KnownPage]:
+    def known_pages(self) -> KnownPages:
         """Every page held, by its id."""
-        names = list(KnownPage.__dataclass_fields__)
-        columns = self.pages(columns=names).to_pydict()
-        rows = zip(*(columns[name] for name in names), strict=True)
-        return {row[0]: KnownPage(*row) for row in rows}
+        return KnownPages(self.pages(columns=KNOWN_COLUMNS))
 
     def books(self) -> list[str]:
         """Names of the books held, sorted."""
@@ -366,10 +330,17 @@ class Library:
         -------
         int
             How many pages left.
+
+        Raises
+        ------
+        NothingFound
+            If there is no such book.
         """
         with self.writing(f"forgetting the book {book}"):
             plan = FilePlan(self.place, now_utc())
             held = plan.read(book)
+            if not held["pages"].num_rows:
+                raise NothingFound(f"{self.place.name} has no book {book!r}.")
             plan.put(book, without_pages(held, held["pages"]["page_id"].to_pylist()))
             commit(self.place, Change(plan.writes, tuple(plan.deletes)))
         return int(held["pages"].num_rows)
@@ -438,38 +409,3 @@ def now_utc() -> str:
     """UTC time, ISO 8601, to the millisecond."""
     now = datetime.datetime.now(datetime.UTC)
     return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _version(place: Place) -> int:
-    """Version of a library, refusing what is none or is newer."""
-    with explained(place, "opening the library"):
-        try:
-            told = json.loads(place.read(MARK))
-            version = int(told["schema_version"])
-        except FileNotFoundError as error:
-            raise LibraryError(
-                f"{place.name} is no library.",
-                "`panelscan scan PAGES --library DIR` makes one.",
-            ) from error
-        except (ValueError, KeyError, TypeError) as error:
-            raise LibraryError(
-                f"{place.name}: {MARK} is damaged.",
-                f'Write {{"schema_version": {SCHEMA_VERSION}}} into it, then run'
-                " `panelscan info --verify`.",
-            ) from error
-    if version > SCHEMA_VERSION:
-        raise NewerLibraryError(
-            f"{place.name} was written by a newer panelscan (library version {version}; this"
-            f" one knows {SCHEMA_VERSION}).",
-            "Install the newest panelscan.",
-        )
-    return version
-
-
-def _refuse_foreign(place: Place) -> None:
-    taken = [t for t in TABLES if place.names(t)]
-    if taken:
-        raise LibraryError(
-            f"{place.name} is no library, but has a folder {taken[0]!r} with files in it.",
-            "Choose an empty folder for the library, so that nothing of yours gets mixed up.",
-        )

@@ -9,7 +9,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import pytest
 
-from panelscan.corpus import migrations, schema, store, tables
+from panelscan.corpus import mark, migrations, schema, store, tables
 from panelscan.corpus.accuracy import accuracy
 from panelscan.corpus.columns_doc import BEGIN, column_table_markdown, with_columns
 from panelscan.corpus.migrations import migrate
@@ -49,7 +49,7 @@ def next_version(monkeypatch):
     """A program of the next version: a new column, and one that counts otherwise."""
     wider = (*schema.PANELS, Column("mood", pa.string(), "made up for this test"))
     monkeypatch.setitem(schema.TABLES, "panels", wider)
-    for module in (schema, store, tables, migrations):
+    for module in (schema, store, tables, migrations, mark):
         monkeypatch.setattr(module, "SCHEMA_VERSION", 2)
 
     def step(table, rows):

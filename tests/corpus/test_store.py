@@ -13,7 +13,7 @@ import shapely
 
 from panelscan.corpus.schema import TABLES, arrow_schema
 from panelscan.corpus.store import MARK, Library, PagePlace
-from panelscan.errors import LibraryError, NewerLibraryError
+from panelscan.errors import LibraryError, NewerLibraryError, NothingFound
 from tests.corpus.made_up import HEIGHT, WIDTH, make_book, make_record
 
 
@@ -91,6 +91,9 @@ def test_pages_can_be_dropped_moved_and_renumbered(library):
     assert (told.kept, told.dropped) == (2, 1)
     known = library.known_pages()
     assert set(known) == {ids[0], ids[2]}
+    assert {page.page_id for page in known.of_book("Salt")} == {ids[0], ids[2]}
+    assert known.of_book("Tin") == []
+    assert ids[1] not in known
     assert (known[ids[0]].source_path, known[ids[0]].page_number) == ("new/renamed.png", 7)
     panels = library.panels(where=pc.field("page_id") == ids[0]).to_pylist()
     assert {(p["source_path"], p["source_index"], p["page_number"]) for p in panels} == {
@@ -123,6 +126,8 @@ def test_forgetting_a_book_leaves_the_others(library):
     library.commit_book("Salt", make_book("Salt", 3))
     library.commit_book("Tin", make_book("Tin", 2))
     assert library.forget_book("Salt") == 3
+    with pytest.raises(NothingFound, match="no book 'Salt'"):
+        library.forget_book("Salt")
     assert library.books() == ["Tin"]
     assert set(library.gutters(columns=["book"])["book"].to_pylist()) == {"Tin"}
 
