@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, cast
 
 from panelscan.errors import InputError
-from panelscan.intake.names import is_litter, printable
+from panelscan.intake.names import is_litter, natural_key, printable
 
 _ADDRESS = re.compile(r"^[A-Za-z][A-Za-z0-9+.-]+://")
 MOST_FILE_BYTES = 4 << 30
@@ -155,7 +155,8 @@ def expand(path: str) -> list[str]:
     place = Path(path)
     top = Path(place.anchor) if place.is_absolute() else Path()
     inner = place.relative_to(place.anchor) if place.is_absolute() else place
-    return sorted(found.as_posix() for found in top.glob(str(inner))) or [path]
+    found = [each.as_posix() for each in top.glob(str(inner)) if not is_litter(each.name)]
+    return sorted(found, key=natural_key) or [path]
 
 
 def walk(folder: str) -> Iterator[str]:

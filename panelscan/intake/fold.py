@@ -53,11 +53,14 @@ class FoldReport:
         For a person.
     measures : dict
         Figures behind the decision.
+    may_meet : bool
+        Whether two pictures might still meet at a line.
     """
 
     fold: Fold | None
     reason: str = ""
     measures: dict[str, float] = field(default_factory=dict)
+    may_meet: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,15 +82,24 @@ class FoldSettings:
         Least depth of a fold's shading, in gray levels.
     step_share : float
         Least share of rows with a sharp step where two pictures meet.
+    paper_difference : float
+        Greatest difference of a clean strip from the paper at the outer margins, in gray
+        levels.
+    ends_if_light, ends_if_not : float
+        Least share of rows in which something differs beyond each side of a clean strip
+        that is as light as paper, or is not.
     """
 
-    loud_share: float = 0.035
-    least_strip: float = 0.004
-    least_margins: float = 0.016
+    loud_share: float = 0.02
+    least_strip: float = 0.01
+    least_margins: float = 0.018
     gutter_ratio: float = 1.7
     margin_ratio: float = 0.8
     valley: float = 7.0
-    step_share: float = 0.45
+    step_share: float = 0.7
+    paper_difference: float = 28.0
+    ends_if_light: float = 0.25
+    ends_if_not: float = 0.55
 
 
 @dataclass(frozen=True)
@@ -117,14 +129,20 @@ def find_fold(pixels: np.ndarray, settings: FoldSettings | None = None) -> FoldR
     -------
     FoldReport
     """
+    settings = settings or FoldSettings()
     gray = _small_gray(pixels)
-    report = FoldReport(None, "art runs through the middle")
-    for slant in SLANTS_DEG:
-        search = _FoldSearch(_sheared(gray, slant), settings or FoldSettings())
-        found = search.report()
-        if found.fold is not None:
-            return found
-        report = found if slant == 0.0 else report
+    upright = _FoldSearch(gray, settings)
+    report = upright.clean_strip()
+    if report.fold is None and report.may_meet:
+        joined = joined_share(pixels, upright.paper, upright.threshold)
+        if joined >= settings.step_share:
+            return FoldReport(Fold(0.5, "meeting"), "", {"joined": joined})
+    for slant in SLANTS_DEG[1:]:
+        if report.fold is not None or not report.may_meet:
+            break
+        search = _FoldSearch(_sheared(gray, slant), settings)
+        found = search.clean_strip()
+        report = found if found.fold is not None else report
     return report
 
 
@@ -160,61 +178,97 @@ class _FoldSearch:
         self.rows = gray[top:bottom]
         self.residual = _residual(self.rows)
 
-    def report(self) -> FoldReport:
-        """The decision, question by question."""
-        strip = self._quiet_strip()
-        if strip is None:
-            return self._meeting()
+    def clean_strip(self) -> FoldReport:
+        """A clean strip in the middle, or why there is none, question by question."""
+        whole = FoldReport(None, "art runs through the middle", may_meet=True)
+        for strip in self._quiet_strips():
+            if not self._is_paper(strip):
+                continue
+            report = self._judged(strip)
+            if report.fold is not None or not report.may_meet:
+                return report
+            whole = report
+        return whole
+
+    def _judged(self, strip: _Strip) -> FoldReport:
+        """Whether the fold lies in a clean strip."""
         if crossing := self._crossing_rows(strip):
             return FoldReport(None, "lines run through the middle", {"crossing_rows": crossing})
         fold_x, depth = self._valley(strip)
         measures = {"strip": strip.width / self.width, "depth": depth}
-        if depth >= self.settings.valley and strip.width >= self.settings.least_strip * self.width:
+        if depth >= self.settings.valley:
             return FoldReport(Fold(fold_x / self.width, "shadow"), "", measures)
-        if not self._is_wide(strip):
-            return FoldReport(None, "the gap in the middle is no wider than a gutter", measures)
-        x = min(max(self.width / 2, strip.start), strip.stop)
-        return FoldReport(Fold(x / self.width, "margins"), "", measures)
+        if self._is_wide(strip):
+            x = min(max(self.width / 2, strip.start), strip.stop)
+            return FoldReport(Fold(x / self.width, "margins"), "", measures)
+        return FoldReport(
+            None, "the gap in the middle is no wider than a gutter", measures, may_meet=True
+        )
 
     @cached_property
     def _loud(self) -> np.ndarray:
         """Pixels that differ from their column's own shading."""
         return self.residual > self.threshold
 
-    def _quiet_strip(self) -> _Strip | None:
-        """The widest run of quiet columns in the middle."""
+    def _quiet_strips(self) -> list[_Strip]:
+        """Runs of quiet columns in the middle, widest first; an even panel's side ends a run."""
         quiet = self._loud.mean(axis=0) <= self.settings.loud_share
+        quiet &= ~_sharp_sides(np.median(self.rows, axis=0))
         low, high = (round(share * self.width) for share in MIDDLE)
-        runs = [r for r in _runs(quiet) if r[0] < high and r[1] > low]
-        if not runs:
-            return None
-        start, stop = max(runs, key=lambda run: run[1] - run[0])
-        start, stop = max(start, low), min(stop, high)
-        if stop - start < max(3, self.settings.least_strip * self.width):
-            return None
-        return _Strip(start, stop, np.median(self.rows[:, start:stop], axis=0))
+        least = max(3, self.settings.least_strip * self.width)
+        runs = [(max(a, low), min(b, high)) for a, b in _runs(quiet) if a < high and b > low]
+        runs = sorted((r for r in runs if r[1] - r[0] >= least), key=lambda r: r[0] - r[1])
+        return [_Strip(a, b, np.median(self.rows[:, a:b], axis=0)) for a, b in runs]
 
     def _crossing_rows(self, strip: _Strip) -> int:
         """Rows that differ all across the strip: a line or the edge of a picture."""
         loud = self._loud[:, strip.start : strip.stop].mean(axis=1) > 0.6
         return int(loud.sum())
 
+    def _is_paper(self, strip: _Strip) -> bool:
+        """Whether a strip is margin, not an even part of a picture.
+
+        It has the tone of paper, or panels end along most of both its sides.
+        """
+        ends = min(self._contrast_beside(strip, side) for side in (-1, 1))
+        level = float(strip.profile.max())
+        light = level >= 200.0 or abs(level - self.paper) <= self.settings.paper_difference
+        return ends >= (self.settings.ends_if_light if light else self.settings.ends_if_not)
+
+    def _contrast_beside(self, strip: _Strip, side: int) -> float:
+        """Share of rows in which something differs from the strip just beyond its side."""
+        reach = max(4, round(0.02 * self.width))
+        if side < 0:
+            inside = self.rows[:, strip.start : strip.start + 3]
+            outside = self.rows[:, max(0, strip.start - reach) : strip.start]
+        else:
+            inside = self.rows[:, strip.stop - 3 : strip.stop]
+            outside = self.rows[:, strip.stop : strip.stop + reach]
+        if not outside.size:
+            return 0.0
+        level = np.median(inside, axis=1, keepdims=True)
+        return float((np.abs(outside - level) > 1.5 * self.threshold).any(axis=1).mean())
+
     def _valley(self, strip: _Strip) -> tuple[float, float]:
-        """Place and depth of the fold's own shading inside the strip."""
+        """Place and depth of the fold's shadow inside the strip, or at one end of it.
+
+        At an end: where one page's art runs into the fold, the shadow shows on the other
+        page's margin alone, and reaches further than a blurred edge does.
+        """
         profile = cv2.GaussianBlur(strip.profile.reshape(1, -1), (0, 0), 1.0).ravel()
-        inner = max(1, strip.width // 10)
-        core = profile[inner:-inner] if strip.width > 2 * inner + 2 else profile
-        best = (strip.start + strip.width / 2, 0.0)
-        for sign in (1.0, -1.0):
-            k = int(np.argmin(sign * core)) + (inner if core is not profile else 0)
-            flanks = min(sign * profile[:k].max(initial=-1e9), 1e9), 0.0
-            left = (sign * profile[: k + 1]).max()
-            right = (sign * profile[k:]).max()
-            depth = float(min(left, right) - sign * profile[k])
-            if depth > best[1]:
-                best = (strip.start + k + 0.5, depth)
-            _ = flanks
-        return best
+        inner = max(2, strip.width // 12)
+        if strip.width > 2 * inner + 2:
+            k = inner + int(np.argmin(profile[inner:-inner]))
+            depth = min(profile[:k].max(), profile[k:].max()) - profile[k]
+            if depth >= self.settings.valley:
+                return strip.start + k + 0.5, float(depth)
+        blur = 3
+        if strip.width >= self.settings.least_margins * self.width:
+            top = np.percentile(profile, 90)
+            ends = (top - profile[blur], strip.start), (top - profile[-1 - blur], strip.stop)
+            depth, place = max(ends)
+            return float(place), float(depth)
+        return strip.start + strip.width / 2, 0.0
 
     def _is_wide(self, strip: _Strip) -> bool:
         """Whether a strip without shading is as wide as two margins, not as a gutter."""
@@ -249,9 +303,52 @@ class _FoldSearch:
         right = [b - a for a, b in runs if b >= self.width - near]
         return [max(side) for side in (left, right) if side]
 
-    def _meeting(self) -> FoldReport:
-        """Two pictures that meet at a line: sharp steps along one column, nothing across."""
-        return FoldReport(None, "art runs through the middle")
+    @cached_property
+    def paper(self) -> float:
+        """Tone of the paper: that of light outer margins, else white."""
+        quiet = np.flatnonzero(self._loud.mean(axis=0) <= self.settings.loud_share)
+        edges = [a for a in quiet if not 0.12 < a / self.width < 0.88]
+        levels = np.median(self.rows[:, edges], axis=0) if edges else np.zeros(0)
+        light = levels[levels >= 170.0]
+        return float(np.median(light)) if len(light) >= 3 else 250.0
+
+
+def _sharp_sides(profile: np.ndarray) -> np.ndarray:
+    """Columns at which the profile steps to another level and stays there.
+
+    The slopes of a fold's shadow change gradually; a fold's dark line comes back.
+    """
+    reach = 8
+    padded = np.pad(profile, reach, mode="edge")
+    count = len(profile)
+    far = np.abs(padded[2 * reach : 2 * reach + count] - padded[:count])
+    near = np.abs(padded[reach + 1 : reach + 1 + count] - padded[reach - 1 : reach - 1 + count])
+    return np.asarray((far > 20.0) & (near > 0.6 * far), dtype=bool)
+
+
+def joined_share(pixels: np.ndarray, paper: float, threshold: float) -> float:
+    """Share of the rows with art in the very middle that change from one pixel to the next.
+
+    Two exported pages joined edge to edge differ exactly there, and nowhere else so sharply.
+    Zero where fewer than a twelfth of the rows have art, or where other columns beside are
+    like it.
+    """
+    middle, reach = pixels.shape[1] / 2, 10
+    a, b = int(middle) - reach, int(middle) + reach + pixels.shape[1] % 2
+    part = pixels[:, max(0, a) : b]
+    if part.ndim == 3:
+        part = cv2.cvtColor(np.ascontiguousarray(part), cv2.COLOR_RGB2GRAY)
+    part = part.astype(np.float32)
+    change = np.abs(np.diff(part, axis=1)) > threshold
+    centre = part.shape[1] // 2
+    beside = np.abs(part[:, centre - 4 : centre + 4] - paper).max(axis=1)
+    art = beside > threshold
+    if art.mean() < 1 / 12:
+        return 0.0
+    shares = change[art].mean(axis=0)
+    at = max(range(centre - 2, centre + 2), key=lambda k: shares[k])
+    rest = np.delete(shares, range(at - 1, at + 2))
+    return float(shares[at]) if shares[at] >= 2.0 * max(0.05, rest.max()) else 0.0
 
 
 def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
@@ -285,9 +382,27 @@ def _page_rows(gray: np.ndarray) -> tuple[int, int]:
 
 
 def _residual(rows: np.ndarray) -> np.ndarray:
-    """Difference of each pixel from its column's shading (medians of blocks, joined up)."""
+    """Difference of each pixel from its column's shading: a smooth curve through most of it."""
     height, width = rows.shape
     edges = np.linspace(0, height, _BLOCKS + 1).astype(int)
     medians = np.stack([np.median(rows[a:b], axis=0) for a, b in pairwise(edges) if b > a])
-    shading = cv2.resize(medians.astype(np.float32), (width, height))
+    curve = _smooth_curve(medians)
+    shading = cv2.resize(curve.astype(np.float32), (width, height))
     return np.abs(rows - shading)
+
+
+def _smooth_curve(medians: np.ndarray) -> np.ndarray:
+    """Quadratic along axis 0, fitted so that up to four in ten blocks may lie anywhere."""
+    count = len(medians)
+    t = np.linspace(-1, 1, count)
+    design = np.stack([np.ones(count), t, t**2], axis=1)
+    centre = np.median(medians, axis=0)
+    weights = 1.0 / (1.0 + (np.abs(medians - centre) / 12.0) ** 2)
+    curve = np.broadcast_to(centre, medians.shape)
+    for _ in range(4):
+        left = np.einsum("ki,kx,kj->xij", design, weights, design) + 1e-3 * np.eye(3)
+        right = np.einsum("ki,kx,kx->xi", design, weights, medians - centre)
+        fit = np.linalg.solve(left, right[..., None])[..., 0]
+        curve = centre + design @ fit.T
+        weights = 1.0 / (1.0 + (np.abs(medians - curve) / 8.0) ** 2)
+    return curve

@@ -183,7 +183,7 @@ def check_jpeg(data: bytes) -> Soundness:
         return Soundness("its end is empty: it was copied or downloaded in part only")
     if b"\xff\xd9" in body[-64:]:
         return Soundness()
-    return Soundness(doubtful=True, notes=("the JPEG lacks its end mark; all its rows were there",))
+    return Soundness(doubtful=True, notes=("the JPEG goes on after its end",))
 
 
 def jpeg_size(data: bytes) -> tuple[int, int] | None:

@@ -153,11 +153,10 @@ def _find_files(paths: Sequence[str]) -> tuple[list[str], list[PageFailure], Cou
             failures.append(
                 PageFailure(f"{printable(given)}", "no pages were found in this folder", _EXPORT)
             )
-    return (
-        list({files.identity(path): path for path in reversed(found)}.values())[::-1],
-        (failures),
-        passed_over,
-    )
+    once: dict[str, str] = {}
+    for path in found:
+        once.setdefault(files.identity(path), path)
+    return list(once.values()), failures, passed_over
 
 
 def _folder_key(path: str) -> tuple[tuple[tuple[int, NameKey], ...], str]:

@@ -71,8 +71,10 @@ def draw_panel(
     if rng.random() < 0.6 and not plain:
         _balloon(rng, art)
     page[y0:y1, x0:x1] = art
-    if border:
-        cv2.rectangle(page, (x0, y0), (x1 - 1, y1 - 1), float(rng.uniform(0, 40)), border)
+    if border:  # a panel that runs off the page has no border there
+        a, b = x0 - 20 * (x0 == 0), x1 - 1 + 20 * (x1 == page.shape[1])
+        c, d = y0 - 20 * (y0 == 0), y1 - 1 + 20 * (y1 == page.shape[0])
+        cv2.rectangle(page, (a, c), (b, d), float(rng.uniform(0, 40)), border)
 
 
 def tiers(
