@@ -24,7 +24,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from score_page import PageScore, Task, drawn_tasks, real_tasks, score_task
+from score_page import PageScore, Task, books_of, drawn_tasks, real_tasks, score_book
 from score_table import figures, grouped, overall, overall_lines, table
 
 from panelscan.demo.hands import LEFT_OUT_HAND
@@ -73,14 +73,15 @@ def tasks_of(args: argparse.Namespace) -> tuple[list[Task], list[Task]]:
 
 
 def run(tasks: list[Task], workers: int) -> list[PageScore]:
-    """Score pages in worker processes, in order."""
-    if workers <= 1 or len(tasks) < 4:
-        return [score_task(t) for t in tasks]
+    """Score pages in worker processes, a book at a time, in order."""
+    books = books_of(tasks)
+    if workers <= 1 or len(books) < 3:
+        return [page for book in books for page in score_book(book)]
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        return list(pool.map(score_task, tasks, chunksize=4))
+        return [page for book in pool.map(score_book, books) for page in book]
 
 
 def report(drawn: list[PageScore], real: list[PageScore]) -> tuple[str, dict[str, Any]]:
@@ -124,8 +125,8 @@ def main(arguments: list[str] | None = None) -> int:
     args = options(arguments)
     drawn_list, real_list = tasks_of(args)
     start = time.perf_counter()
-    scores = run(drawn_list + real_list, args.workers)
-    drawn, real = scores[: len(drawn_list)], scores[len(drawn_list) :]
+    drawn, real = (run(tasks, args.workers) for tasks in (drawn_list, real_list))
+    scores = drawn + real
     text, data = report(drawn, real)
     text += (
         f"\n\n{len(scores)} pages in {time.perf_counter() - start:.0f} s, {args.workers} workers."

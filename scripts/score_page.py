@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import os
-import sys
-import time
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import shapely
+from score_find import Sheet, find_book
 
 from panelscan.demo.hands import LEFT_OUT_HAND, TUNING_HANDS
 from panelscan.demo.maker import PAGES_PER_BOOK, book_of, draw_page
@@ -28,8 +26,7 @@ from panelscan.layout.agreement import (
 )
 from panelscan.layout.order_agreement import compare_orders
 from panelscan.model.outline import Outline
-from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
-from panelscan.model.panel import PageFinding
+from panelscan.model.panel import PageFinding, Panel
 
 THRESHOLDS = (0.5, 0.75, 0.9, 0.95)
 ORDER_THRESHOLD = 0.75
@@ -107,39 +104,47 @@ def real_tasks(folder: Path, failures: str = "") -> list[Task]:
     return [Task(p.parent.name, truth_path=str(p), failures=failures) for p in paths]
 
 
-def score_task(task: Task) -> PageScore:
-    """Draw or load a page, find its panels and compare; never raises for a bad page."""
+def books_of(tasks: list[Task]) -> list[list[Task]]:
+    """Tasks by book, as a scan takes them."""
+    books: dict[str, list[Task]] = {}
+    for task in tasks:
+        name = task.category if task.truth_path else book_of(task.category, task.seed)
+        books.setdefault(name, []).append(task)
+    return list(books.values())
+
+
+def score_book(tasks: list[Task]) -> list[PageScore]:
+    """Draw or load the pages of a book, find their panels and compare."""
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     import cv2
 
     cv2.setNumThreads(1)
-    truth, pixels, path = _page(task)
-    name = Path(task.truth_path).stem if task.truth_path else f"{task.category}-{task.seed:05d}"
+    sheets = [_sheet(t) for t in tasks]
+    find_book(sheets)
+    return [_scored(t, s) for t, s in zip(tasks, sheets, strict=True)]
+
+
+def _scored(task: Task, sheet: Sheet) -> PageScore:
+    truth = sheet.truth
     book = truth.book or (task.category if task.truth_path else book_of(task.category, task.seed))
-    score = PageScore(name, task.category, book, truth.style, truth.hand or "real", truth.ambiguous)
-    start = time.perf_counter()
-    try:
-        found = find_all(pixels, path, truth)
-    except Exception as error:  # a crash is a page missed, not the end of the run
-        score.error = f"{type(error).__name__}: {error}"
-        print(f"{name}: {score.error}", file=sys.stderr)
-        found = []
-    score.seconds = time.perf_counter() - start
-    panels, order = gather(found, truth)
+    score = PageScore(
+        sheet.name, task.category, book, truth.style, truth.hand or "real", truth.ambiguous,
+        seconds=sheet.seconds, error=sheet.error,
+    )  # fmt: skip
+    panels, order = gather(sheet)
     compare(score, truth, panels, order)
-    if found:
-        _page_figures(score, truth, [f for _, f, _ in found])
+    if sheet.parts:
+        _page_figures(score, truth, [f for _, f in sheet.parts])
     if task.failures and not score.exact["0.9"]:
-        save_failure(
-            Path(task.failures) / f"{name}.png", pixels, truth, [p.outline for p in panels], order
-        )
+        path = Path(task.failures) / f"{sheet.name}.png"
+        save_failure(path, sheet.pixels, truth, [p.outline for p in panels], order)
     return score
 
 
-def _page(task: Task) -> tuple[PageTruth, np.ndarray, Path | None]:
+def _sheet(task: Task) -> Sheet:
     if not task.truth_path:
         drawn = draw_page(task.category, task.seed, hand=task.hand, height_px=task.height_px)
-        return drawn.truth, drawn.pixels, None
+        return Sheet(f"{task.category}-{task.seed:05d}", drawn.truth, drawn.pixels)
     import cv2
 
     path = Path(task.truth_path)
@@ -147,47 +152,23 @@ def _page(task: Task) -> tuple[PageTruth, np.ndarray, Path | None]:
     picture = path.parent.parent / truth.image
     data = np.frombuffer(picture.read_bytes(), np.uint8)
     pixels = cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
-    return truth, pixels, picture
+    return Sheet(path.stem, truth, pixels, picture)
 
 
-Found = tuple[PagePart, PageFinding, tuple[int, ...]]
-
-
-def find_all(pixels: np.ndarray, path: Path | None, truth: PageTruth) -> list[Found]:
-    """Find and order the panels of a picture, through the pipeline's own steps."""
-    from panelscan.intake.options import LoadedPage
-    from panelscan.intake.spreads import split_spread
-    from panelscan.layout.pages import lay_out
-    from panelscan.model.units import Resolution, ResolutionSource
-    from panelscan.pipeline.stages import find
-
-    resolution = None
-    if truth.dpi:
-        resolution = Resolution(truth.dpi, truth.dpi, ResolutionSource.FILE)
-    image = PageImage(pixels, pixels.shape[1], pixels.shape[0], resolution=resolution)
-    loaded = LoadedPage(PageRef(str(path or "drawn.png"), content_sha256="0" * 64), image)
-    direction = ReadingDirection(truth.direction)
-    found = []
-    for part in split_spread(loaded, "auto"):
-        finding = find(part)
-        layout = lay_out(finding.panels, finding.frame, direction, fold_x=finding.fold_x_px)
-        found.append((part.ref.part, finding, tuple(layout.order)))
-    return found
-
-
-def gather(found: list[Found], truth: PageTruth) -> tuple[list[Any], list[int]]:
+def gather(sheet: Sheet) -> tuple[list[Panel], list[int]]:
     """All panels of a picture and their order, halves in reading order."""
-    if truth.direction == "rtl":
-        found = found[::-1]
-    panels: list[Any] = []
+    parts = list(zip(sheet.parts, sheet.orders(), strict=True))
+    if sheet.truth.direction == "rtl":
+        parts.reverse()
+    panels: list[Panel] = []
     order: list[int] = []
-    for _, finding, each in found:
+    for (_, finding), each in parts:
         order += [len(panels) + k for k in each]
         panels += finding.panels
     return panels, order
 
 
-def compare(score: PageScore, truth: PageTruth, panels: list[Any], order: list[int]) -> None:
+def compare(score: PageScore, truth: PageTruth, panels: list[Panel], order: list[int]) -> None:
     """Fill in what compares panels with panels."""
     true = [p.outline for p in truth.panels]
     found = [p.outline for p in panels]

@@ -13,6 +13,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
 
 import score
+import score_find
 import score_page
 from score_page import PageScore, Task, compare, drawn_tasks, real_tasks
 from score_table import figures, grouped, overall, table
@@ -95,9 +96,9 @@ def test_annotated_pages_are_found_and_read(tmp_path: Path) -> None:
     (folder / "one.json").write_text(json.dumps(truth), encoding="utf-8")
     (task,) = real_tasks(tmp_path)
     assert (task.category, Path(task.truth_path).name) == ("inkwell", "one.json")
-    loaded, pixels, path = score_page._page(task)
-    assert (pixels.shape, path) == ((200, 200, 3), folder / "one.png")
-    assert [p.outline for p in loaded.panels] == FOUR
+    sheet = score_page._sheet(task)
+    assert (sheet.pixels.shape, sheet.path) == ((200, 200, 3), folder / "one.png")
+    assert [p.outline for p in sheet.truth.panels] == FOUR
 
 
 def test_a_page_that_makes_the_detector_fail_is_a_page_missed(
@@ -106,8 +107,8 @@ def test_a_page_that_makes_the_detector_fail_is_a_page_missed(
     def fail(*_: object) -> None:
         raise RuntimeError("no")
 
-    monkeypatch.setattr(score_page, "find_all", fail)
-    result = score_page.score_task(Task("grid", 2, "nib", height_px=300))
+    monkeypatch.setattr(score_find, "find", fail)
+    (result,) = score_page.score_book([Task("grid", 2, "nib", height_px=300)])
     assert result.error == "RuntimeError: no"
     assert result.counts["0.5"][0] == 0
     assert result.counts["0.5"][2] > 0
@@ -122,3 +123,8 @@ def test_short_run_of_one_category_writes_table_and_data(
     data = json.loads((tmp_path / "score.json").read_text(encoding="utf-8"))
     assert len(data["pages"]) == score.SHORT_PAGES
     assert "all drawn pages" in (tmp_path / "score.txt").read_text(encoding="utf-8")
+
+
+def test_pages_are_taken_book_by_book() -> None:
+    tasks = drawn_tasks("grid", 12, scoring=True, height_px=300)
+    assert [len(book) for book in score_page.books_of(tasks)] == [6, 6]
