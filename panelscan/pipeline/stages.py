@@ -152,8 +152,10 @@ def find(
 ) -> PageFinding:
     """Panels and lettering room of a loaded page, in source pixels."""
     from panelscan.vision.detector import find_panels
+    from panelscan.vision.non_photo_blue import without_guides
 
-    finding = _with_room(loaded.image, find_panels(loaded.image, prior, trace))
+    image = without_guides(loaded.image)
+    finding = _with_room(image, find_panels(image, prior, trace))
     if loaded.fold_x_px is not None and finding.fold_x_px is None:
         finding = replace(finding, fold_x_px=loaded.fold_x_px)
     return finding
