@@ -48,6 +48,7 @@ SCAN_LOOK, STAGE_LOOK = 0.95, 0.55
 SCAN_SHARE, STAGE_SHARE, BLIND_SHARE = 0.004, 0.015, 0.002
 _STAGE_RANK = {"colour": 0, "inks": 1, "pencils": 2, "": 3, "rough": 4}
 _CHUNK = 1024
+MOST_COMPARED = 8192
 Array = np.ndarray[Any, Any]
 
 
@@ -215,15 +216,57 @@ def _standard(look: bytes | None) -> Array:
 def _seen_links(group: _Pages) -> Iterable[Link]:
     """Links between pages that both have a picture."""
     seen = np.flatnonzero(np.any(group.looks != 0, axis=1))
-    looks = group.looks[seen]
-    for start in range(0, len(seen), _CHUNK):
+    for a, b in _alike(group, seen):
+        link = _judged(group, a, b, float(group.looks[a] @ group.looks[b]))
+        if link is not None:
+            yield link
+
+
+def _alike(group: _Pages, seen: Array) -> set[tuple[int, int]]:
+    """Pairs of pages whose pictures are alike enough for a closer look.
+
+    Notes
+    -----
+    Few pages are compared each with each. Of very many, those with the same number are, and
+    besides each page with its nearest few in a projection of the pictures; a rough that has
+    another number than its inks is then missed.
+    """
+    if len(seen) <= MOST_COMPARED:
+        return _alike_among(group, seen)
+    pairs: set[tuple[int, int]] = set()
+    numbers = group.numbers[seen]
+    order = np.argsort(numbers, kind="stable")
+    for part in np.split(order, np.flatnonzero(np.diff(numbers[order])) + 1):
+        pairs |= _alike_among(group, seen[part])
+    return pairs | _nearest(group, seen)
+
+
+def _alike_among(group: _Pages, members: Array) -> set[tuple[int, int]]:
+    looks = group.looks[members]
+    pairs = set()
+    for start in range(0, len(members), _CHUNK):
         alike = looks[start : start + _CHUNK] @ looks.T
         for i, j in np.argwhere(alike >= STAGE_LOOK):
             if start + i < j:
-                a, b = int(seen[start + i]), int(seen[j])
-                link = _judged(group, a, b, float(alike[i, j]))
-                if link is not None:
-                    yield link
+                pairs.add((int(members[start + i]), int(members[j])))
+    return pairs
+
+
+def _nearest(group: _Pages, seen: Array) -> set[tuple[int, int]]:
+    from scipy.spatial import cKDTree
+
+    rng = np.random.default_rng(0)
+    axes = np.linalg.qr(rng.normal(size=(group.looks.shape[1], 12)))[0].astype(np.float32)
+    flat = group.looks[seen] @ axes
+    # Pictures with correlation r lie sqrt(2 - 2 r) apart, and no further in a projection.
+    reach = float(np.sqrt(2 - 2 * SCAN_LOOK))
+    _, near = cKDTree(flat).query(flat, k=4, distance_upper_bound=reach)
+    pairs = set()
+    for k, others in enumerate(near):
+        for other in others:
+            if k < other < len(seen):
+                pairs.add((int(seen[k]), int(seen[other])))
+    return pairs
 
 
 def _judged(group: _Pages, a: int, b: int, look: float) -> Link | None:

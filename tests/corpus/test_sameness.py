@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from panelscan.corpus import sameness
 from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.query import load_pages, load_panels
 from panelscan.corpus.sameness import OTHER_STAGE, SAME_SCAN, find_links, link_same_pages
@@ -85,3 +86,14 @@ def test_a_person_has_the_last_word(library):
     add_labels(library.place, [Label("same-page", other, page_id=one)], "Ada", AT)
     assert [link.kind for link in link_same_pages(library)] == ["by-hand"]
     assert len(load_pages(library)) == 5
+
+
+def test_among_very_many_pages_the_same_links_are_found(library, monkeypatch):
+    again = make_record("Other", 9, [2, 2], seed=3, content="rescan", look=look(3, noise=4))
+    rough = make_record("Roughs", 2, [2, 2], seed=2, content="rough 2", look=look(2, 45, 0.4))
+    library.commit_book("Other", [again])
+    library.commit_book("Roughs", [rough])
+    slow = find_links(library)
+    monkeypatch.setattr(sameness, "MOST_COMPARED", 3)
+    assert find_links(library) == slow
+    assert sorted(link.kind for link in slow) == [OTHER_STAGE, SAME_SCAN]

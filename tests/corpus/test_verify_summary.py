@@ -146,7 +146,7 @@ def test_a_book_scanned_again_puts_right_what_was_broken(library):
 
 @given(data=st.data())
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_broken_parquet_is_told_and_harms_nothing(library, data):
     """Any bytes in the place of a table's file: an error of ours that names it, or rows."""
