@@ -132,7 +132,7 @@ def _strips(
 def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float, float]]:
     """Pairs that see each other along x: near, far, and the heights where they do."""
     bottoms, tops = rings[..., 1].max(axis=1), rings[..., 1].min(axis=1)
-    marks = np.unique(np.round(np.concatenate([tops, bottoms]), 6))
+    marks = np.unique(np.concatenate([tops, bottoms]))
     steps = np.diff(marks)
     wide = steps > 1e-4 * page_width
     middles, steps, starts = ((marks[:-1] + marks[1:]) / 2)[wide], steps[wide], marks[:-1][wide]

@@ -44,7 +44,7 @@ from panelscan.layout.notation_parse import parse_written
 from panelscan.layout.notation_text import text_of
 from panelscan.layout.notation_write import Writer, ring_iou, with_corners
 from panelscan.layout.reading_order import Reader
-from panelscan.layout.sheet import make_sheet
+from panelscan.layout.sheet import make_sheet, numbering, renumbered
 from panelscan.layout.written import WrittenPage
 from panelscan.model.grid import Grid
 from panelscan.model.page import ReadingDirection
@@ -99,7 +99,10 @@ def best_order(grid: Grid) -> tuple[int, ...]:
     fold = grid.fold
     if fold is not None and flip:
         fold = 1.0 - fold
-    return Reader(make_sheet(corners, 1.0, 1.0 / grid.aspect, flip, hosts), fold).read().order
+    given_as = numbering(corners, 1.0, flip)
+    ranked = [corners[i] for i in given_as]
+    sheet = make_sheet(ranked, 1.0, 1.0 / grid.aspect, flip, renumbered(hosts, given_as))
+    return tuple(given_as[i] for i in Reader(sheet, fold).read().order)
 
 
 def in_order(grid: Grid, order: Sequence[int]) -> Grid:

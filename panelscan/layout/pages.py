@@ -14,7 +14,7 @@ from panelscan.layout.frame import FrameMap, all_to_page, as_outline, as_point, 
 from panelscan.layout.gutters import gutters_of, strips_of
 from panelscan.layout.patterns import patterns_of
 from panelscan.layout.reading_order import Reader
-from panelscan.layout.sheet import Sheet, make_sheet
+from panelscan.layout.sheet import Sheet, make_sheet, numbering, renumbered
 from panelscan.layout.structure import measures_of
 from panelscan.layout.tiers import tiers_of
 from panelscan.model.grid import (
@@ -179,11 +179,16 @@ def _lay_out(
     page = page or back
     assert page is not None  # noqa: S101 - one of both is always given
     rtl = direction is ReadingDirection.RTL
-    sheet = _sheet(corners, page, hosts, rtl)
+    given_as = numbering(corners, page.width, rtl)
+    corners = [corners[i] for i in given_as]
+    given = [given[i] for i in given_as]
+    sheet = _sheet(corners, page, renumbered(hosts, given_as), rtl)
     ahead = None if fold is None else page.width - fold if rtl else fold
     reader = Reader(sheet, ahead)
     parse = reader.read()
-    read, options, clarity = _settled(parse, order)
+    number = {panel: k for k, panel in enumerate(given_as)}
+    wanted = None if order is None else [number.get(i, -1) for i in order]
+    read, options, clarity = _settled(parse, wanted)
     flat = _sheet(corners, page, sheet.hosts) if rtl else sheet
     bleeds = [
         bleed_edges(box, page.width, page.height, edges)
@@ -205,8 +210,10 @@ def _lay_out(
         )
     place = {panel: k for k, panel in enumerate(read)}
     return PageLayout(
-        order=read,
-        alternatives=options,
+        order=tuple(given_as[i] for i in read),
+        alternatives=tuple(
+            OrderChoice(tuple(given_as[i] for i in o.order), o.probability) for o in options
+        ),
         clarity=clarity,
         partings=partings,
         tiers=tiers,

@@ -43,6 +43,8 @@ LEAST_GUTTER = 0.006
 """Gutters thinner than this share of the page's width all count as touching."""
 FREE_COLUMN = 0.04
 """Crossing up to which an upright gutter through several tiers invites reading down it."""
+ENTRY_CORNER = (0.08, 0.25)
+"""Where an inset stops, and has stopped, competing with its host, in shares of the host."""
 WHOLE_HEIGHT = 0.85
 """Share of the panels' whole height from which a gutter counts as unbroken."""
 
@@ -114,9 +116,9 @@ class Reader:
     def _host_first_share(self, host: int, inset: int) -> float:
         """An inset at the host's entry corner competes with it; elsewhere it hardly does."""
         box, own = self.sheet.boxes[host], self.sheet.boxes[inset]
-        size = np.maximum(box[2:] - box[:2], 1e-12)
-        near = bool(((own[:2] - box[:2]) / size < 0.12).all())
-        return clarity.INSET.rows_share if near else 1 - (1 - clarity.INSET.rows_share) / 3
+        away = float(((own[:2] - box[:2]) / np.maximum(box[2:] - box[:2], 1e-12)).max())
+        certain = 1 - (1 - clarity.INSET.rows_share) / 3
+        return float(np.interp(away, ENTRY_CORNER, (clarity.INSET.rows_share, certain)))
 
     def _tiers(self, rows: Sequence[tuple[int, ...]]) -> Parse:
         """Tiers from top to bottom; neighbours that form a grid may also be read in columns."""

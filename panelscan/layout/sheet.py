@@ -145,6 +145,30 @@ class Sheet:
         return [i for i, h in enumerate(self.hosts) if h is None]
 
 
+def numbering(corners: Sequence[np.ndarray], width: float, mirrored: bool) -> list[int]:
+    """Panels from top to bottom and in the direction of reading.
+
+    Numbering them so before reading lets ties fall the same way whatever order the panels
+    are given in.
+    """
+    keys = []
+    for points in corners:
+        low, high = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        x0, x1 = (width - high[0], width - low[0]) if mirrored else (low[0], high[0])
+        keys.append((low[1], x0, high[1], x1))
+    return sorted(range(len(corners)), key=keys.__getitem__)
+
+
+def renumbered(hosts: Sequence[int | None], order: Sequence[int]) -> list[int | None]:
+    """Hosts of panels after the panels were put in another order."""
+    place = {panel: k for k, panel in enumerate(order)}
+    found: list[int | None] = []
+    for panel in order:
+        host = hosts[panel]
+        found.append(None if host is None else place.get(host))
+    return found
+
+
 def make_sheet(
     corners: Sequence[np.ndarray],
     width: float,

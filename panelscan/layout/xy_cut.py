@@ -26,6 +26,8 @@ CROSSING = 0.12
 MOST_LEAN_DEG = 38.0
 ANGLE_STEP_DEG = 1.5
 MOST_ANGLES = 9
+LEAN_COST = 1e-5
+"""Width, as a share of the page and per radian, that a leaning cut must gain on a straight one."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,7 @@ class Cutter:
             found = _widest(group, low, high, tolerance)
             if found is not None:
                 gap, crossing, before, after = found
-                value = gap - 1e-3 * abs(lean)
+                value = gap - LEAN_COST * self.sheet.width * abs(lean)
                 if best is None or value > best[0]:
                     best = (value, Cut(before, after, gap, crossing, math.degrees(lean)))
             if lean == 0.0 and best is not None and best[0] >= least:
