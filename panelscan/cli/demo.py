@@ -110,18 +110,18 @@ def _habits(folder: Path) -> tuple[str, Path]:
 
 
 def _find(folder: Path, shelf: Library) -> tuple[str, Path]:
-    from panelscan.cli.contact import write_sheet
+    from panelscan.cli.contact import write_answer
     from panelscan.finder.query import Query
     from panelscan.finder.search import search
 
     answer = search(shelf, Query(written="one then two then two", count=8))
     target = folder / "found-grids.html"
-    write_sheet(answer, shelf, target, overwrite=True)
+    write_answer(answer, shelf, target, overwrite=True)
     return "grids like “one then two then two”", target
 
 
 def _plan(folder: Path, shelf: Library) -> tuple[str, Path]:
-    from panelscan.cli.contact import write_sheet
+    from panelscan.cli.contact import write_plan
     from panelscan.finder.index import GridIndex
     from panelscan.finder.plan import plan_scene
     from panelscan.finder.plan_types import PlanOptions
@@ -129,9 +129,10 @@ def _plan(folder: Path, shelf: Library) -> tuple[str, Path]:
 
     scene = folder / "scene.csv"
     scene.write_text(SCENE, encoding="utf-8")
-    plans = plan_scene(read_scene(scene), GridIndex.open(shelf).shelf(), PlanOptions())
+    told, index = read_scene(scene), GridIndex.open(shelf)
+    plans = plan_scene(told, index.shelf(), PlanOptions())
     target = folder / "plan.html"
-    write_sheet(plans[0], shelf, target, overwrite=True)
+    write_plan(plans[0], told, index, None, shelf, target, overwrite=True)
     return "a plan for a new scene", target
 
 

@@ -77,9 +77,9 @@ def command(library: Path, out: Path | None, as_json: bool, overwrite: bool, **a
     else:
         _print(answer)
     if out is not None:
-        from panelscan.cli.contact import write_sheet
+        from panelscan.cli.contact import write_answer
 
-        write_sheet(answer, shelf, out, overwrite)
+        write_answer(answer, shelf, out, overwrite)
     return 0 if answer.hits else NothingFound.exit_code
 
 

@@ -12,8 +12,8 @@ from panelscan.cli.console import print_json, print_table, say
 
 if TYPE_CHECKING:
     from panelscan.corpus.store import Library
+    from panelscan.finder.index import GridIndex
     from panelscan.finder.plan_types import Plan
-    from panelscan.finder.shelf import Shelf
 
 
 @click.command()
@@ -49,8 +49,11 @@ def command(
     Example:
       panelscan plan crossing.csv --library shelf --first-page 3
     """
+    import numpy as np
+
     from panelscan.corpus.labels import labels_now
     from panelscan.corpus.store import Library
+    from panelscan.finder.index import GridIndex
     from panelscan.finder.plan import plan_scene
     from panelscan.finder.plan_types import PlanOptions
     from panelscan.finder.ranking import BEAT_SCALE, likings
@@ -63,28 +66,29 @@ def command(
     wanted = PlanOptions(
         pages=pages, first_page=first_page, pace=pace, apart=apart, plans=plans, ranking=ranking
     )
-    found = plan_scene(told, _grids(shelf, where), wanted)
+    index = GridIndex.open(shelf)
+    places = _places(shelf, index, where)
+    grids = index.shelf() if places is None else index.shelf(np.array(places, dtype=np.int64))
+    found = plan_scene(told, grids, wanted)
     if as_json:
         print_json([plan.to_json() for plan in found])
     else:
         for number, plan in enumerate(found, start=1):
             _print(plan, number)
     if out is not None:
-        from panelscan.cli.contact import write_sheet
+        from panelscan.cli.contact import write_plan
 
-        write_sheet(found[0], shelf, out, overwrite)
+        write_plan(found[0], told, index, places, shelf, out, overwrite)
 
 
-def _grids(library: Library, where: str | None) -> Shelf:
-    """Grids of the pages that the filter chooses, from the index."""
+def _places(library: Library, index: GridIndex, where: str | None) -> list[int] | None:
+    """Places in the index of the pages that the filter chooses; None for all."""
     from panelscan.corpus.select import select_pages
-    from panelscan.finder.index import GridIndex
 
-    index = GridIndex.open(library)
     if where is None:
-        return index.shelf()
+        return None
     ids = select_pages(library, where, ["page_id"]).pages["page_id"].to_pylist()
-    return index.shelf(index.pages.places(ids))
+    return [int(place) for place in index.pages.places(ids)]
 
 
 def _print(plan: Plan, number: int) -> None:

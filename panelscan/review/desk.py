@@ -16,7 +16,13 @@ from panelscan.model.correction import Correction
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.review.page_data import page_data, ring
-from panelscan.review.pictures import large_jpeg, load_pixels, small_jpeg, source_of
+from panelscan.review.pictures import (
+    large_jpeg,
+    load_pixels,
+    small_folder_of,
+    small_jpeg,
+    source_of,
+)
 from panelscan.review.proposals import around, snapped
 from panelscan.review.shelf_data import shelf_data
 
@@ -45,7 +51,7 @@ class Desk:
         self.library = library
         self.templates = templates
         self.who = who or getpass.getuser()
-        self.small_folder = _small_folder(library)
+        self.small_folder = small_folder_of(library)
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
 
@@ -110,17 +116,6 @@ class Desk:
         labels = [Label(str(n), str(v) or None, page_id=page_id) for n, v in told.items()]
         add_labels(self.library.place, labels, self.who, at)
         return self.page(page_id)
-
-
-def _small_folder(library: Library) -> Path:
-    """Small pictures lie in the person's cache, so a shared or read-only library stays clean."""
-    import hashlib
-    import os
-
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or ""
-    root = Path(base) if base else Path.home() / ".cache"
-    name = hashlib.sha256(str(library).encode()).hexdigest()[:16]
-    return root / "panelscan" / "small" / name
 
 
 def _corrections(told: list[Any]) -> list[Correction]:

@@ -85,6 +85,14 @@ def large_jpeg(source: SourceOfPage) -> bytes:
     return _jpeg(load_pixels(source), LARGE_SIDE_PX, QUALITY_LARGE)
 
 
+def small_folder_of(library: Library) -> Path:
+    """Small pictures lie in the person's cache, so a shared or read-only library stays clean."""
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or ""
+    root = Path(base) if base else Path.home() / ".cache"
+    name = hashlib.sha256(str(library).encode()).hexdigest()[:16]
+    return root / "panelscan" / "small" / name
+
+
 def small_jpeg(folder: Path, page_id: str, source: SourceOfPage) -> bytes:
     """The small picture of a page, from the folder where it was kept, else made and kept.
 
