@@ -43,8 +43,8 @@ class Canvas:
     ) -> None:
         self.width, self.height, self.unit = width_px, height_px, unit
         self.hand, self.rng = hand, rng
-        self.paint = np.full((height_px, width_px, 3), 255, np.uint8)
-        self.ink = np.zeros((height_px, width_px), np.uint8)
+        self.paint: np.ndarray = np.full((height_px, width_px, 3), 255, np.uint8)
+        self.ink: np.ndarray = np.zeros((height_px, width_px), np.uint8)
         self.figure: np.ndarray | None = None
 
     @contextmanager

@@ -39,6 +39,8 @@ class Look:
         and of balloons in a panel.
     lettering : float
         Size of the lettering, 1 for capitals of about 2 mm in print.
+    level : float
+        Share of places that are seen square on, their lines parallel to the borders.
     avoid : tuple of str
         Scenes that would not show their edge on this ground.
     """
@@ -58,4 +60,5 @@ class Look:
     effects: float = 0.12
     talk: float = 0.75
     lettering: float = 1.0
+    level: float = 0.35
     avoid: tuple[str, ...] = ()

@@ -382,7 +382,7 @@ def _decoys(
         )
         for p in plan.panels
     )
-    return replace(plan, panels=panels), replace(now, decoys=1.0)
+    return replace(plan, panels=panels), replace(now, decoys=1.0, level=0.75)
 
 
 Maker = Callable[[Idea, Look, float, float, np.random.Generator, np.random.Generator], Made]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import nullcontext
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from panelscan.demo import scenes
@@ -16,6 +17,9 @@ from panelscan.demo.look import Look
 
 Head = tuple[float, float, float]
 """Middle and radius of a head, in canvas pixels."""
+
+VIEWED = ("room", "street", "sea", "desk", "night")
+"""Places with long straight lines, which an artist seldom sees square on."""
 
 OUTDOORS = ("street", "hills", "sea", "starry")
 
@@ -49,6 +53,8 @@ def stage(
         who = chosen.who or (look.cast[int(c.rng.integers(len(look.cast)))],)
         chosen = Staging(chosen.scene, size, who)
     floor = scenes.SCENES[chosen.scene](c, palette)
+    if plan.shot is None and chosen.scene in VIEWED:
+        floor = seen_from_aside(c, floor, look.level if chosen.scene != "sea" else 0.75)
     heads = []
     count = len(chosen.who)
     slots = np.linspace(0, 1, count + 2)[1:-1] + c.rng.normal(size=count) * 0.05
@@ -59,6 +65,36 @@ def stage(
     if chosen.scene in OUTDOORS and c.rng.random() < 0.15:
         scenes.rain(c, palette)
     return heads, chosen.scene
+
+
+def seen_from_aside(c: Canvas, floor: float, level: float) -> float:
+    """Turn the drawn place or see it in perspective, but for a share ``level`` of chances.
+
+    Returns the height of the ground at the middle of the canvas.
+    """
+    rng, w, h = c.rng, c.width, c.height
+    if rng.random() < level:
+        return floor
+    whole = np.array([(0, 0), (w, 0), (w, h), (0, h)], dtype=np.float64)
+    if rng.random() < 0.4:
+        # Turned: the part of the place that is shown is a smaller, turned box.
+        a = np.radians(rng.choice([-1, 1]) * rng.uniform(2, 9))
+        turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+        corners = np.abs((whole - whole[2] / 2) @ turn.T).max(axis=0)
+        shrink = float(min(w / 2 / corners[0], h / 2 / corners[1]))
+        shown = (whole - whole[2] / 2) @ turn.T * shrink + whole[2] / 2
+    else:
+        # From aside: one end of the place is farther away.
+        near = rng.uniform(0.5, 0.78)
+        at = rng.uniform(0.3, 0.6) * h * (1 - near)
+        shown = np.array([(0, at), (w, 0), (w, h), (0, at + h * near)])
+        if rng.random() < 0.5:
+            shown = (shown * (-1, 1) + (w, 0))[[1, 0, 3, 2]]
+    view = cv2.getPerspectiveTransform(shown.astype(np.float32), whole.astype(np.float32))
+    c.paint = cv2.warpPerspective(c.paint, view, (w, h), borderMode=cv2.BORDER_REPLICATE)
+    c.ink = cv2.warpPerspective(c.ink, view, (w, h), borderMode=cv2.BORDER_CONSTANT)
+    seen = view @ np.array([w / 2, floor, 1.0])
+    return float(np.clip(seen[1] / seen[2], h * 0.4, h * 1.1))
 
 
 def _put(c: Canvas, chosen: Staging, k: int, slot: float, floor: float, breaks_out: bool) -> Head:
