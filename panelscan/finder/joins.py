@@ -84,8 +84,8 @@ def joined(rows: np.ndarray, grid: np.ndarray, first: np.ndarray, second: np.nda
     return np.asarray(new)
 
 
-def cut(rows: np.ndarray, panel: int, across: bool) -> np.ndarray:
-    """Rows of the grid with one panel cut in the middle; shape (N + 1, 14).
+def cut(rows: np.ndarray, panel: int, across: bool, share: float = 0.5) -> np.ndarray:
+    """Rows of the grid with one panel cut in two; shape (N + 1, 14).
 
     Parameters
     ----------
@@ -94,19 +94,21 @@ def cut(rows: np.ndarray, panel: int, across: bool) -> np.ndarray:
         The panel that is cut, taken as an upright rectangle.
     across : bool
         The cut runs across (two panels above each other) instead of down.
+    share : float
+        Share of the panel that the first part takes, 0..1.
     """
     low, high = (1, 3) if across else (0, 2)
-    middle = (rows[panel, high] - rows[panel, low]) / 2
+    middle = share * rows[panel, high] - (1 - share) * rows[panel, low]
     one, two = rows[panel].copy(), rows[panel].copy()
     one[high], two[low] = middle, -middle
     for part in (one, two):
         x0, y0, x1, y1 = part[:4] / EDGE_WEIGHT * (-1, -1, 1, 1)
         reach = np.array([-x0 - y0, x1 - y0, x1 + y1, y1 - x0]) * np.sqrt(0.5)
         part[4:8] = DIAGONAL_WEIGHT * reach
-    # The first half is read before the middle of the whole, the second after it.
-    quarter = ORDER_WEIGHT * _area_share(rows, panel) / 4
-    one[8] -= quarter
-    two[8] += quarter
+    # The first part is read before the middle of the whole, the second after it.
+    area = ORDER_WEIGHT * _area_share(rows, panel)
+    one[8] -= area * (1 - share) / 2
+    two[8] += area * share / 2
     return np.concatenate([rows[:panel], [one, two], rows[panel + 1 :]])
 
 

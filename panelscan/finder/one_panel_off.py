@@ -11,7 +11,9 @@ from panelscan.finder.joins import cut, join_pairs, joined
 from panelscan.finder.panel_tables import distances_to, rows_of_pages, spans
 from panelscan.finder.vectors import vectors_of_rows
 
-LOOKED_AT = 60  # pages of each kind that are compared exactly
+LOOKED_AT = 80  # pages of each kind that are compared exactly
+FEW = 4  # panels up to which a cut is tried in three places: each is large, so it matters more
+FEW_SHARES, MANY_SHARES = (0.35, 0.5, 0.65), (0.5,)
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,8 +87,14 @@ def _with_more(
     index: GridIndex, rows: np.ndarray, among: np.ndarray | None, best: int | None
 ) -> OneOff:
     """Pages with one panel more: two of their panels are joined, wherever they were cut."""
+    shares = FEW_SHARES if len(rows) <= FEW else MANY_SHARES
     variants = np.array(
-        [cut(rows, panel, across) for panel in range(len(rows)) for across in (False, True)]
+        [
+            cut(rows, panel, across, share)
+            for panel in range(len(rows))
+            for across in (False, True)
+            for share in shares
+        ]
     )
     pages, _ = _first_look(index, variants, among)
     others, _ = rows_of_pages(index.arrays, pages)

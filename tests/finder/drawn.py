@@ -186,3 +186,36 @@ def _with_inset(rng: np.random.Generator, panels: list[GridPanel]) -> list[GridP
         Outline.box(x1 - 0.02 - w, y1 - 0.02 - h, x1 - 0.02, y1 - 0.02), host=k, depth=1
     )
     return [*panels[: k + 1], inset, *panels[k + 1 :]]
+
+
+def draw_book(pages: int, seed: int) -> list[Grid]:
+    """Pages of one made-up artist: their own tiers, gutters, evenness, slants and bleeds."""
+    rng = np.random.default_rng(seed)
+    tiers = rng.dirichlet(np.full(5, 0.7))
+    columns = rng.dirichlet(np.full(4, 0.8))
+    gutter, aspect = float(rng.uniform(0.008, 0.035)), float(rng.choice(ASPECTS))
+    x0, y0 = float(rng.uniform(0.03, 0.09)), float(rng.uniform(0.03, 0.09))
+    unevenness, slants, bleeds = rng.uniform(0, 0.6), rng.uniform(0, 0.4), rng.uniform(0, 0.4)
+    grids = []
+    for _ in range(pages):
+        panels: list[GridPanel] = []
+        for top, bottom in _shares(rng, int(rng.choice(5, p=tiers)) + 1, y0, 1 - y0,
+                                   gutter * aspect, unevenness):  # fmt: skip
+            spans = _shares(rng, int(rng.choice(4, p=columns)) + 1, x0, 1 - x0, gutter, unevenness)
+            slant = float(rng.uniform(-0.04, 0.04)) if rng.random() < slants else 0.0
+            for k, (left, right) in enumerate(spans):
+                low, high = slant * (k > 0), slant * (k < len(spans) - 1)
+                corners = [(left + low, top), (right + high, top), (right - high, bottom),
+                           (left - low, bottom)]  # fmt: skip
+                panels.append(GridPanel(Outline.of(corners)))
+        grids.append(Grid(tuple(_bled(rng, panels) if rng.random() < bleeds else panels), aspect))
+    return grids
+
+
+def _shares(
+    rng: np.random.Generator, count: int, low: float, high: float, gutter: float, unevenness: float
+) -> list[tuple[float, float]]:
+    weights = 1 + unevenness * rng.uniform(-1, 1, count)
+    lengths = weights / weights.sum() * (high - low - gutter * (count - 1))
+    starts = low + np.concatenate([[0], np.cumsum(lengths[:-1] + gutter)])
+    return [(float(s), float(s + n)) for s, n in zip(starts, lengths, strict=True)]

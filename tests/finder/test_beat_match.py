@@ -50,7 +50,7 @@ def tables(draw):
 
 
 @given(tables(), COSTS)
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None)
 def test_matching_equals_exhaustive_search(table, idle):
     single, shared, opens = table
     cost, placed = match_costs(single, shared, idle, opens)
@@ -62,6 +62,7 @@ def test_matching_equals_exhaustive_search(table, idle):
 
 
 @given(st.integers(2, 7), st.integers(0, 2**32 - 1))
+@settings(deadline=None)
 def test_matching_against_scipys_assignment(count, seed):
     # SciPy's linear_sum_assignment (Hungarian-type, Crouse 2016) is free in its order: it can
     # never cost more than ours, and costs the same where its answer happens to keep the order.

@@ -27,7 +27,7 @@ STACK_AND_TALL = boxes((0.05, 0.05, 0.5, 0.48), (0.05, 0.52, 0.5, 0.95), (0.54, 
 
 
 @given(st.integers(0, 2**32 - 1))
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 def test_many_distances_are_grid_distances(seed):
     grids = draw_grids(9, seed)
     index = GridIndex.of_grids(grids, measured=False)

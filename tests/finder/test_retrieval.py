@@ -2,17 +2,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from sklearn.metrics import average_precision_score, ndcg_score, top_k_accuracy_score
 
 from panelscan.finder.retrieval import average_precision, ndcg_at, recall_at
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(2, 30), st.integers(1, 12))
+@settings(deadline=None)
 def test_ndcg_equals_scikit_learns(seed, size, count):
     # scikit-learn's ndcg_score: linear gain, log2 discount, ties averaged (none here).
-    from sklearn.metrics import ndcg_score
-
     rng = np.random.default_rng(seed)
     gains = rng.integers(0, 4, size).astype(float)
     gains[0] = 1.0
@@ -23,9 +23,8 @@ def test_ndcg_equals_scikit_learns(seed, size, count):
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(2, 40))
+@settings(deadline=None)
 def test_average_precision_equals_scikit_learns(seed, size):
-    from sklearn.metrics import average_precision_score
-
     rng = np.random.default_rng(seed)
     relevant = rng.random(size) < 0.4
     relevant[0] = True
@@ -37,9 +36,8 @@ def test_average_precision_equals_scikit_learns(seed, size):
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(3, 20), st.integers(1, 5))
+@settings(deadline=None)
 def test_recall_of_one_thing_equals_scikit_learns_top_k_accuracy(seed, classes, count):
-    from sklearn.metrics import top_k_accuracy_score
-
     rng = np.random.default_rng(seed)
     count = min(count, classes - 1)
     scores = rng.permutation(classes).astype(float)

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from panelscan.errors import InputError
@@ -153,6 +153,7 @@ def test_keep_on_the_last_beat_is_passed_over_with_a_note():
 
 
 @given(st.text(max_size=200))
+@settings(deadline=None)
 def test_any_text_gives_a_scene_or_a_clear_error(text):
     try:
         scene = scene_from_text(text)
@@ -163,6 +164,7 @@ def test_any_text_gives_a_scene_or_a_clear_error(text):
 
 
 @given(st.integers(0, 10_000))
+@settings(deadline=None)
 def test_numbers_are_read_as_written(number):
     forms = (f"{number}", f" {number}.0", f"{number},00", f"{number} words")
     assert {whole_number(form) for form in forms} == {number}
