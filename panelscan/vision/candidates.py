@@ -9,6 +9,7 @@ import numpy as np
 from shapely import Polygon
 
 from panelscan.vision.cuts import CutNode
+from panelscan.vision.dividers import LineMap, divided
 from panelscan.vision.evidence import EvidenceMaps, SideEvidence, side_evidence
 from panelscan.vision.polygons import fit_quad
 from panelscan.vision.regions import RegionSettings, regions_of
@@ -33,6 +34,7 @@ class CandidateSettings:
     most_overlap: float = 0.12
     least_part_of_art: float = 0.02
     scattered: float = 0.3
+    least_walled: float = 0.6
     scattered_cost: float = 0.3
 
 
@@ -62,6 +64,13 @@ class Candidate:
     sides: tuple[SideEvidence, ...] = ()
     art: int = 0
     gain: float = 0.0
+
+    @property
+    def walled(self) -> float:
+        """Share of the outline with a wall or the page's edge."""
+        length = sum(side.length for side in self.sides)
+        held = sum(side.length * (side.wall + side.bleed) for side in self.sides)
+        return held / length if length else 0.0
 
 
 def propose(
@@ -150,6 +159,36 @@ def _add(
         alike = (c.corners for c in found if len(c.corners) == len(corners))
         if not any(np.abs(c - corners).max() < near for c in alike):
             found.append(Candidate(corners, source, whole))
+
+
+def divide(
+    weighed: list[Candidate], maps: list[LineMap], settings: CandidateSettings | None = None
+) -> list[Candidate]:
+    """Parts of frames that are divided by single lines, as further candidates.
+
+    Parameters
+    ----------
+    weighed : list of Candidate
+        With their evidence.
+    maps : list of LineMap
+    settings : CandidateSettings or None
+    """
+    s = settings or CandidateSettings()
+    sound = [c for c in weighed if len(c.corners) == 4 and c.walled >= s.least_walled]
+    middles = np.array([c.corners.mean(axis=0) for c in sound]).reshape(-1, 2)
+    found: list[Candidate] = []
+    for candidate in sound:
+        ring = candidate.corners.astype(np.float32)
+        if sum(cv2.pointPolygonTest(ring, (float(x), float(y)), False) > 0 for x, y in middles) > 3:
+            continue
+        for part in divided(candidate.corners, maps):
+            if not any(_same(part, c.corners, 3 * s.same_corner) for c in found):
+                found.append(Candidate(part, "divided"))
+    return found
+
+
+def _same(a: np.ndarray, b: np.ndarray, near: float) -> bool:
+    return len(a) == len(b) and bool(np.abs(a - b).max() < near)
 
 
 def weigh(

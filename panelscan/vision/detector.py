@@ -13,10 +13,11 @@ import numpy as np
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Doubt, PageFinding
 from panelscan.vision.book_prior import BookPrior
-from panelscan.vision.candidates import Candidate, conflicts, propose, weigh
+from panelscan.vision.candidates import Candidate, conflicts, divide, propose, weigh
 from panelscan.vision.cuts import cut_tree
+from panelscan.vision.dividers import line_maps
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps
-from panelscan.vision.ground import GroundMap, find_ground, inner_ground
+from panelscan.vision.ground import GroundMap, find_ground, flood_from_edge, inner_ground
 from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.regions import RegionSettings, guarded_ground
@@ -94,13 +95,15 @@ def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading
     for guard in RegionSettings().guards[1:]:
         guarded.append((guard, guarded_ground(ground.mask, max(1, round(guard * work.unit_px)))))
     trees, lines = [], []
-    for name, mask in (("open", ground.open), ("soft", ground.soft)):
+    for name, mask in (("open", ground.open), ("soft", flood_from_edge(ground.soft))):
         lines.append(find_lines(mask))
         trees.append(cut_tree(mask, lines[-1], page))
         keep(trace, "segments", **{f"lines_{name}": lines[-1], f"tree_{name}": trees[-1]})
     cuts = [node.cut for tree in trees for node in tree.walk() if node.cut is not None]
     maps = evidence_maps(work, ground, cuts)
-    candidates = weigh(propose(ground.open, guarded, trees), maps, 1 - ground.mask)
+    art = 1 - ground.mask
+    candidates = weigh(propose(ground.open, guarded, trees), maps, art)
+    candidates += weigh(divide(candidates, line_maps(work.gray)), maps, art)
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])
     return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))

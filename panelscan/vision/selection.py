@@ -1,16 +1,15 @@
 """Which candidates make up the page: the consistent set with the most evidence.
 
 A 0/1 programme: choose candidates so that no two chosen ones conflict and the sum of their
-gains is greatest. Pages have few enough candidates for an exact depth-first search with a
-bound (branch and bound, Land and Doig 1960, doi:10.2307/1910129), connected component by
-connected component of the conflict graph; the best few sets are kept.
+gains is greatest (a maximum weight independent set of the conflict graph). Candidates on a
+page conflict only where they overlap, so once the large ones are decided the rest falls apart
+into small groups: deciding the candidate in most conflicts first, and solving each connected
+group by itself, is exact and quick. The best few sets are kept, not only the best.
 """
 
 from __future__ import annotations
 
-import heapq
 from dataclasses import dataclass
-from itertools import count
 
 import numpy as np
 
@@ -58,95 +57,81 @@ def best_sets(
     """
     s = settings or SelectionSettings()
     useful = [int(k) for k in np.argsort(-gains, kind="stable") if gains[k] > 0]
-    merged = [ChosenSet((), 0.0)]
-    for group in _groups(useful, conflict):
-        options = _search(group, gains, conflict, s)
-        pairs = [
-            ChosenSet(tuple(sorted(a.chosen + b.chosen)), a.gain + b.gain)
-            for a in merged
-            for b in options
-        ]
-        merged = sorted(pairs, key=lambda c: (-c.gain, c.chosen))[: s.sets_kept]
-    return merged
+    search = _Search(
+        [float(gains[k]) for k in useful],
+        [sum(1 << j for j, other in enumerate(useful) if conflict[k, other]) for k in useful],
+        s,
+    )
+    return [
+        ChosenSet(tuple(sorted(useful[k] for k in chosen)), gain)
+        for gain, chosen in search.best((1 << len(useful)) - 1)
+    ]
 
 
-def _groups(useful: list[int], conflict: np.ndarray) -> list[list[int]]:
-    """Connected components of the conflict graph."""
-    left = set(useful)
-    groups = []
-    for seed in useful:
-        if seed not in left:
-            continue
-        left.discard(seed)
-        group, waiting = [], [seed]
-        while waiting:
-            k = waiting.pop()
-            group.append(k)
-            near = [j for j in left if conflict[k, j]]
-            left.difference_update(near)
-            waiting.extend(sorted(near))
-        groups.append(sorted(group, key=useful.index))
-    return groups
+_Option = tuple[float, tuple[int, ...]]
 
 
-# Bound (negative), running number, chosen so far, their gain, what is still free.
-_Node = tuple[float, int, tuple[int, ...], float, np.ndarray]
+class _Search:
+    """Best sets among the candidates of a bit mask; candidates are sorted by falling gain."""
 
+    def __init__(self, worth: list[float], near: list[int], s: SelectionSettings) -> None:
+        self.worth, self.near, self.s = worth, near, s
+        self.known: dict[int, list[_Option]] = {}
 
-def _search(
-    group: list[int], gains: np.ndarray, conflict: np.ndarray, s: SelectionSettings
-) -> list[ChosenSet]:
-    """Best sets within one component, by best-first branch and bound."""
-    index = np.array(group)
-    worth = gains[index]
-    clash = conflict[np.ix_(index, index)]
-    order = count()
-    everything = np.ones(len(group), dtype=bool)
-    heap: list[_Node] = [(-_bound(worth, clash, everything), next(order), (), 0.0, everything)]
-    found: list[ChosenSet] = []
-    steps = 0
-    while heap and len(found) < s.sets_kept and steps < s.most_steps:
-        steps += 1
-        _, _, chosen, gain, free = heapq.heappop(heap)
-        if not free.any():
-            found.append(ChosenSet(tuple(int(index[k]) for k in chosen), gain))
-            continue
-        # Branch on the free candidate in most conflicts: it decides most.
-        degree = np.where(free, (clash & free).sum(axis=1), -1)
-        k = int(np.argmax(degree + 1e-6 * worth))
-        with_k = free & ~clash[k]
-        with_k[k] = False
-        without = free.copy()
-        without[k] = False
-        for picked, value, rest in (
-            ((*chosen, k), gain + float(worth[k]), with_k),
-            (chosen, gain, without),
-        ):
-            bound = value + _bound(worth, clash, rest)
-            heapq.heappush(heap, (-bound, next(order), picked, value, rest))
-    return found or [_greedy(group, gains, conflict)]
+    def best(self, free: int) -> list[_Option]:
+        """Best sets of the free candidates: gain and members, best first."""
+        if not free:
+            return [(0.0, ())]
+        if free in self.known:
+            return self.known[free]
+        if len(self.known) >= self.s.most_steps:
+            return [self._greedy(free)]
+        options: list[_Option] = [(0.0, ())]
+        groups = self._groups(free)
+        if len(groups) == 1:
+            options = self._decided(free)
+        else:
+            for group in groups:
+                each = self.best(group)
+                options = self._kept([(a + b, p + q) for a, p in options for b, q in each])
+        self.known[free] = options
+        return options
 
+    def _decided(self, free: int) -> list[_Option]:
+        """Sets with and without the candidate that is in most conflicts."""
+        members = _bits(free)
+        k = max(members, key=lambda m: ((self.near[m] & free).bit_count(), -m))
+        rest = free & ~(1 << k)
+        taken = [(gain + self.worth[k], (*p, k)) for gain, p in self.best(rest & ~self.near[k])]
+        return self._kept(taken + self.best(rest))
 
-def _bound(worth: np.ndarray, clash: np.ndarray, free: np.ndarray) -> float:
-    """Most that the free candidates can add: one of each clique of a greedy clique cover."""
-    left = [int(k) for k in np.argsort(-worth, kind="stable") if free[k]]
-    total = 0.0
-    taken = np.zeros(len(worth), dtype=bool)
-    for k in left:
-        if taken[k]:
-            continue
-        total += float(worth[k])
-        clique = [k]
-        for j in left:
-            if not taken[j] and j != k and all(clash[j, c] for c in clique):
-                clique.append(j)
-        taken[clique] = True
-    return total
+    def _kept(self, options: list[_Option]) -> list[_Option]:
+        return sorted(options, key=lambda o: (-o[0], sorted(o[1])))[: self.s.sets_kept]
 
+    def _groups(self, free: int) -> list[int]:
+        """Connected groups of the conflict graph among the free candidates."""
+        groups = []
+        while free:
+            group = waiting = free & -free
+            while waiting:
+                low = waiting & -waiting
+                waiting ^= low
+                fresh = self.near[low.bit_length() - 1] & free & ~group
+                group |= fresh
+                waiting |= fresh
+            groups.append(group)
+            free &= ~group
+        return groups
 
-def _greedy(group: list[int], gains: np.ndarray, conflict: np.ndarray) -> ChosenSet:
-    chosen: list[int] = []
-    for k in group:
-        if not any(conflict[k, j] for j in chosen):
+    def _greedy(self, free: int) -> _Option:
+        gain, chosen = 0.0, []
+        while free:
+            k = (free & -free).bit_length() - 1
+            gain += self.worth[k]
             chosen.append(k)
-    return ChosenSet(tuple(chosen), float(gains[chosen].sum()))
+            free &= ~self.near[k] & ~(1 << k)
+        return gain, tuple(chosen)
+
+
+def _bits(mask: int) -> list[int]:
+    return [k for k in range(mask.bit_length()) if mask >> k & 1]
