@@ -151,11 +151,11 @@ def _lay_art(page: np.ndarray, art: np.ndarray, origin: tuple[int, int], patch: 
                         c0 - patch.columns.start : c1 - patch.columns.start]  # fmt: skip
     part = page[r0:r1, c0:c1]
     above = art[r0 - top : r1 - top, c0 - left : c1 - left]
-    full = alpha == 255
-    edge = (alpha > 0) & ~full
-    part[full] = above[full]
-    if edge.any():
-        part[edge] = mix(part[edge][:, None], above[edge][:, None], alpha[edge][:, None])[:, 0]
+    np.copyto(part, above, where=(alpha == 255)[..., None])
+    rows, columns = np.nonzero((alpha > 0) & (alpha < 255))
+    if len(rows):
+        below, over = part[rows, columns][:, None], above[rows, columns][:, None]
+        part[rows, columns] = mix(below, over, alpha[rows, columns][:, None])[:, 0]
 
 
 def _on_page(mask: np.ndarray, origin: tuple[int, int], size: tuple[int, int]) -> Patch:

@@ -31,9 +31,9 @@ class Medium:
     light_hatch, cross_hatch : ndarray of uint8, shape (512, 512)
         Ink of two densities of hatching.
     screen : ndarray of float32, shape (512, 512)
-        Threshold of the dot screen, 0..1.
+        Threshold of the dot screen, 0..1; only for screentone.
     clouds : ndarray of float32, shape (M, N)
-        Slow noise over the whole page.
+        Slow noise over the whole page; only for paint and wax.
     """
 
     style: str
@@ -54,11 +54,13 @@ def make_medium(style: str, size: tuple[int, int], unit: float, rng: np.random.G
     coarse = rng.normal(size=(TILE, TILE)).astype(np.float32)
     fine = cv2.GaussianBlur(coarse, (0, 0), max(0.8 * unit, 0.5), borderType=cv2.BORDER_REFLECT)
     grain = fine / float(fine.std())
+    period = float(rng.uniform(3.0, 5.6))
     light = _hatch_tile(float(rng.uniform(30, 70)), 8.5 * unit, rng)
     other = _hatch_tile(float(rng.uniform(100, 150)), 8.0 * unit, rng)
     return Medium(
         style, unit, inks.get(style, (16, 16, 18)), grain, light, np.maximum(light, other),
-        _dot_screen(unit * float(rng.uniform(3.0, 5.6))), cloud_noise(rng, size, (3, 7, 19)),
+        _dot_screen(unit * period) if style == "screentone" else light,
+        cloud_noise(rng, size, (3, 7, 19)) if style in ("painted", "crayon") else light,
     )  # fmt: skip
 
 
@@ -89,9 +91,14 @@ def finish(c: Canvas, medium: Medium, shift: tuple[int, int] = (0, 0)) -> np.nda
 
 def over_ink(paint: np.ndarray, ink: np.ndarray, rgb: RGB) -> np.ndarray:
     """Ink of a colour laid over paint."""
-    a = ink[..., None].astype(np.uint16)
+    out = paint.copy()
+    rows, columns = np.nonzero(ink)
+    a = ink[rows, columns][:, None].astype(np.uint16)
     color = np.asarray(rgb, np.uint16)
-    return ((paint * (255 - a) + color * a + 127) // 255).astype(np.uint8)
+    out[rows, columns] = ((paint[rows, columns] * (255 - a) + color * a + 127) // 255).astype(
+        np.uint8
+    )
+    return out
 
 
 def tiled(tile: np.ndarray, size: tuple[int, int], shift: tuple[int, int]) -> np.ndarray:
