@@ -1,9 +1,10 @@
-"""Pale blue guide lines dropped out of a page, as a line-art camera drops them.
+"""Pale guide lines dropped out of a page, as a line-art camera drops them.
 
 Templates and hand-ruled boards carry guides (trim, live area, lettering rules) in pale
 cyan-blue so that they vanish in reproduction. Here thin lines of that colour on light paper
 are replaced by the paper beside them, so that they are not taken for borders; fills of that
-colour, a sky for one, stay.
+colour, a sky for one, stay. On gray pages the same is done for thin pale gray lines, but only
+where the page also has dark ruled lines: a faint pencil rough keeps its borders.
 """
 
 from __future__ import annotations
@@ -18,8 +19,10 @@ from panelscan.model.units import MM_PER_INCH
 THICKEST_MM = 0.75
 PAPER_LEVEL = 215
 STRETCH_MM = 6.0
-LEAST_SHARE = 5e-4
+LEAST_SHARE, LEAST_GRAY_SHARE = 5e-4, 3e-3
 MOST_SHARE = 0.08
+DARK_LEVEL = 110
+PALE_GRAY, NEARLY_WHITE = 180, 250
 _USUAL_PPI = 300.0
 
 
@@ -29,7 +32,7 @@ def without_guides(image: PageImage) -> PageImage:
     Parameters
     ----------
     image : PageImage
-        As decoded. Gray pages are returned as they are.
+        As decoded.
 
     Returns
     -------
@@ -39,30 +42,55 @@ def without_guides(image: PageImage) -> PageImage:
     Notes
     -----
     Pages on which straight level and upright stretches of 6 mm take less than 1/2000 of the
-    area, or all such lines more than 8 %, are left alone: that is no set of guides.
+    area (gray pages: lines of 24 mm, 3/1000), or all such lines more than 8 %, are left alone:
+    that is no set of guides.
     """
     pixels = image.pixels
-    if pixels.ndim != 3 or not _may_have_guides(pixels):
+    if not _may_have_guides(pixels):
         return image
     import cv2
 
     ppi = _USUAL_PPI if image.resolution is None else image.resolution.mean_ppi
     width = max(3, round(THICKEST_MM / MM_PER_INCH * ppi / image.reduction) | 1)
-    blue = _is_guide_blue(pixels).astype(np.uint8)
+    stretch = max(9, round(STRETCH_MM / MM_PER_INCH * ppi / image.reduction))
+    blue = _is_guide(pixels).astype(np.uint8)
     kernel = np.ones((width, width), np.uint8)
+    if pixels.ndim == 2:
+        ink = (pixels < DARK_LEVEL).astype(np.uint8)
+        if _straight_share(ink, stretch) < LEAST_SHARE:
+            return image
+        blue[cv2.dilate(ink, np.ones((7, 7), np.uint8)) > 0] = 0
     # The outside counts as clear, else a line along the picture's edge would look thick.
     core = cv2.erode(blue, kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
     thick = cv2.dilate(cv2.dilate(core, kernel), kernel)
     lines = (blue > 0) & (thick == 0)
-    stretch = max(9, round(STRETCH_MM / MM_PER_INCH * ppi / image.reduction))
-    if lines.mean() > MOST_SHARE or _straight_share(lines, stretch) < LEAST_SHARE:
+    straight = _straight_share(lines, stretch)
+    if pixels.ndim == 2:
+        straight = float(_long_dashes(lines, stretch).mean())
+    least = LEAST_GRAY_SHARE if pixels.ndim == 2 else LEAST_SHARE
+    if lines.mean() > MOST_SHARE or straight < least:
         return image
     reach = np.ones((width + 2, width + 2), np.uint8)
-    paper = cv2.dilate(np.where(lines[..., None], np.uint8(0), pixels), reach)
+    planes = pixels if pixels.ndim == 3 else pixels[..., None]
+    paper = cv2.dilate(np.where(lines[..., None], np.uint8(0), planes), reach)
+    paper = paper.reshape(planes.shape)
     replaced = lines & (paper.min(axis=2) >= PAPER_LEVEL)
-    cleaned = np.where(replaced[..., None], paper, pixels)
-    note = "Pale blue guide lines were left out of account."
+    cleaned = np.where(replaced[..., None], paper, planes).reshape(pixels.shape)
+    note = "Pale guide lines were left out of account."
     return replace(image, pixels=cleaned, notes=(*image.notes, note))
+
+
+def _long_dashes(lines: np.ndarray, stretch: int) -> np.ndarray:
+    """Only what belongs to level or upright lines, dashed ones too, of four stretches."""
+    import cv2
+
+    mask = lines.astype(np.uint8)
+    kept = np.zeros_like(mask)
+    gap, long = max(3, stretch // 2), 4 * stretch
+    for joint, line in (((1, gap), (1, long)), ((gap, 1), (long, 1))):
+        joined = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones(joint, np.uint8))
+        kept |= cv2.morphologyEx(joined, cv2.MORPH_OPEN, np.ones(line, np.uint8)).astype(np.uint8)
+    return lines & (kept > 0)
 
 
 def _straight_share(lines: np.ndarray, stretch: int) -> float:
@@ -75,8 +103,13 @@ def _straight_share(lines: np.ndarray, stretch: int) -> float:
     return float(np.mean((level > 0) | (upright > 0)))
 
 
-def _is_guide_blue(pixels: np.ndarray) -> np.ndarray:
-    """Pale cyan to blue, from the faintest trace on: red lowest, blue highest, not dark."""
+def _is_guide(pixels: np.ndarray) -> np.ndarray:
+    """Pale cyan to blue, from the faintest trace on: red lowest, blue highest, not dark.
+
+    On a gray page: pale, but not paper.
+    """
+    if pixels.ndim == 2:
+        return np.asarray((pixels >= PALE_GRAY) & (pixels < NEARLY_WHITE))
     red, green, blue = (pixels[..., c].astype(np.int16) for c in range(3))
     tint = blue - red
     return np.asarray((tint >= 8) & (green >= red) & (green <= blue + 4) & (blue >= 165))
@@ -84,5 +117,5 @@ def _is_guide_blue(pixels: np.ndarray) -> np.ndarray:
 
 def _may_have_guides(pixels: np.ndarray) -> bool:
     """A quick look at every third pixel each way."""
-    share = float(_is_guide_blue(pixels[::3, ::3]).mean())
+    share = float(_is_guide(pixels[::3, ::3]).mean())
     return share >= LEAST_SHARE / 2

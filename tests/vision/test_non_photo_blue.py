@@ -47,6 +47,19 @@ def test_guides_drop_out_and_borders_stay(worn):
     assert off[dark].max() < 60, "not a pixel of ink is lost"
 
 
+def test_pale_gray_guides_drop_out_where_there_is_ink():
+    full, bare = template(), template(frozenset({LayerKey.PAPER, LayerKey.BORDERS}))
+    gray, plain = (cv2.cvtColor(p, cv2.COLOR_RGB2GRAY) for p in (full, bare))
+    cleaned = without_guides(as_page(gray))
+    off = np.abs(cleaned.pixels.astype(int) - plain)
+    before = np.abs(gray.astype(int) - plain)
+    assert (off > 25).sum() < 0.02 * (before > 25).sum()
+    assert off[plain < 250].max() < 60
+    faint = np.where(plain < 128, 190, plain).astype(np.uint8)
+    page = as_page(faint)
+    assert without_guides(page) is page, "a faint pencil rough keeps its borders"
+
+
 def test_fills_gray_pages_and_pages_without_guides_are_left_alone():
     sky = template(frozenset({LayerKey.PAPER, LayerKey.BORDERS}))
     sky[200:600, 200:700] = (164, 221, 237)

@@ -1,0 +1,119 @@
+"""How exactly a template reads back: written, opened, its panels found and measured.
+
+``python scripts/bench_scan_back.py [GRIDS]`` makes that many random grids (4 if not given),
+writes each in every format and resolution with all guide layers, scans the files and prints
+the farthest distance of any outline from where it was put. The aim: 0.2 mm.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import zipfile
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from panelscan.errors import UsageError
+from panelscan.model.formats import US_PRINT
+from panelscan.model.grid import Grid, GridPanel
+from panelscan.model.outline import Outline
+from panelscan.templates.options import InkMode, TemplateOptions
+from panelscan.templates.template import write_template
+
+KINDS = (
+    ("png", 300, "colour"),
+    ("png", 600, "bw"),
+    ("tif", 400, "gray"),
+    ("ora", 300, "colour"),
+    ("pdf", 300, "colour"),
+    ("svg", 300, "colour"),
+    ("png", 1200, "bw"),
+)
+
+
+def random_grid(seed: int) -> Grid:
+    """Two to four tiers of one to three panels, now and then with a slanted gutter."""
+    rng = np.random.default_rng(seed)
+    panels = []
+    rows = np.cumsum(np.concatenate([[0], rng.uniform(0.7, 1.3, rng.integers(2, 5))]))
+    rows = 0.06 + rows / rows[-1] * 0.88
+    for top, bottom in pairwise(rows):
+        cuts = np.cumsum(np.concatenate([[0], rng.uniform(0.7, 1.3, rng.integers(1, 4))]))
+        cuts = 0.06 + cuts / cuts[-1] * 0.88
+        slant = np.zeros(len(cuts))
+        slant[1:-1] = rng.choice([0, 0, 0, 0.03, -0.03], len(cuts) - 2)
+        for k in range(len(cuts) - 1):
+            left, right = cuts[k] + (0.009 if k else 0), cuts[k + 1]
+            right -= 0.009 if k + 1 < len(cuts) - 1 else 0
+            y0, y1 = top + (0.006 if top > 0.07 else 0), bottom - (0.006 if bottom < 0.93 else 0)
+            a, b = slant[k], slant[k + 1]
+            ring = [(left + a, y0), (right + b, y0), (right - b, y1), (left - a, y1)]
+            panels.append(GridPanel(Outline.of(ring)))
+    return Grid(tuple(panels), US_PRINT.trim_mm[0] / US_PRINT.trim_mm[1])
+
+
+def farthest_mm(grid: Grid, kind: str, ppi: int, ink: str, folder: Path) -> float:
+    """Farthest distance of a found outline from the written one; infinite if counts differ."""
+    from panelscan.pipeline.stages import look_at
+
+    out = folder / f"page.{kind}"
+    options = TemplateOptions(ppi=ppi, ink=InkMode(ink), overwrite=True)
+    report = write_template(grid, US_PRINT, out, options)
+    record, _ = look_at(_readable(out, US_PRINT.pixel_size(ppi)))
+    width, height = US_PRINT.sheet_mm
+    dx, dy = US_PRINT.trim_origin_mm
+    per_x, per_y = width / record.width_px, height / record.height_px
+    if kind in ("png", "tif", "ora"):
+        per_x = per_y = 25.4 / ppi
+    found = [
+        record.finding.panels[i].outline.scaled(per_x, per_y).moved(-dx, -dy)
+        for i in record.layout.order
+    ]
+    wanted = [p.outline for p in report.placement.panels]
+    if len(found) != len(wanted):
+        return float("inf")
+    return max(
+        a.shape.exterior.hausdorff_distance(b.shape.exterior)
+        for a, b in zip(wanted, found, strict=True)
+    )
+
+
+def _readable(out: Path, size: tuple[int, int]) -> Path:
+    """The file itself, or for layered drawings the picture that a reader makes of it."""
+    picture = out.with_suffix(".read.png")
+    if out.suffix == ".ora":
+        with zipfile.ZipFile(out) as archive:
+            picture.write_bytes(archive.read("mergedimage.png"))
+        return picture
+    if out.suffix == ".svg":
+        import cairosvg
+
+        cairosvg.svg2png(url=str(out), write_to=str(picture), output_width=size[0],
+                         output_height=size[1], background_color="white")  # fmt: skip
+        return picture
+    return out
+
+
+def main() -> None:
+    """Print one line per format and resolution."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 4
+    grids = []
+    seed = 0
+    while len(grids) < count:
+        try:
+            grids.append(random_grid(seed))
+        except (UsageError, ValueError):
+            pass
+        seed += 1
+    with tempfile.TemporaryDirectory() as folder:
+        for kind, ppi, ink in KINDS:
+            far = [farthest_mm(g, kind, ppi, ink, Path(folder)) for g in grids]
+            good = sum(f <= 0.2 for f in far)
+            shown = ", ".join(f"{f:.3f}" for f in far)
+            print(f"{kind:4} {ppi:5} dpi {ink:7} {good} of {count} within 0.2 mm: {shown}")
+
+
+if __name__ == "__main__":
+    main()
