@@ -126,7 +126,7 @@ def _plain(
     kind: Kind,
 ) -> Neighbours:
     query = vectors_of_rows(rows, np.array([0, len(rows)]))[0]
-    pages = index.coarse.nearest(index.arrays.vectors, query, reranked, among)
+    pages = index.coarse.nearest(index.arrays.vectors, query, reranked, among, len(rows))
     others, starts = rows_of_pages(index.arrays, pages)
     none = np.full((len(pages), 3), -1)
     far = distances_to(rows, others, starts, best)

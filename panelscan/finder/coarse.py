@@ -14,6 +14,7 @@ import numpy as np
 
 SHORT_LENGTH = 32
 SAMPLE = 20_000
+ABOUT = 0.6  # a page with fewer than this share of panels, or more than its inverse, is far off
 BLOCK = 16_384  # rows scored at a time, so that scores stay in the processor's cache
 
 
@@ -72,6 +73,16 @@ class Coarse:
             return slice(0, 0)
         return slice(int(self.count_starts[count]), int(self.count_starts[count + 1]))
 
+    def _rows_near(self, panels: int | None, enough: int) -> slice:
+        """Rows of pages with about as many panels; all rows where those are too few."""
+        if panels is not None:
+            top = len(self.count_starts) - 1
+            least, most = min(int(ABOUT * panels), top), min(int(panels / ABOUT) + 1, top)
+            rows = slice(int(self.count_starts[least]), int(self.count_starts[most]))
+            if rows.stop - rows.start >= enough:
+                return rows
+        return slice(0, len(self.page))
+
     def scan(
         self, queries: np.ndarray, count: int, rows: slice, among: np.ndarray | None = None
     ) -> tuple[np.ndarray, np.ndarray]:
@@ -96,23 +107,28 @@ class Coarse:
             Query that each is nearest to.
         """
         short, halves = self.short[rows], self.half_squares[rows]
-        asked = np.ascontiguousarray(((queries - self.mean) @ self.basis).T)
+        asked = np.ascontiguousarray((queries - self.mean) @ self.basis)
         # Half the squared distance but for the row's own part, which `halves` adds.
-        offset = (asked * asked).sum(axis=0) / 2
+        offset = (asked * asked).sum(axis=1, keepdims=True) / 2
         score = np.empty(len(short), np.float32)
         for start in range(0, len(short), BLOCK):
-            part = offset - short[start : start + BLOCK] @ asked
-            score[start : start + BLOCK] = part.min(axis=1)
+            part = offset - asked @ short[start : start + BLOCK].T
+            part.min(axis=0, out=score[start : start + BLOCK])
         score += halves
         if among is not None:
             score[~among[self.page[rows]]] = np.inf
         best = _lowest(score, count)
         best = best[np.isfinite(score[best])]
-        which = (offset - short[best] @ asked).argmin(axis=1)
+        which = (offset - asked @ short[best].T).argmin(axis=0)
         return self.page[rows][best].astype(int), which
 
     def nearest(
-        self, vectors: np.ndarray, query: np.ndarray, count: int, among: np.ndarray | None = None
+        self,
+        vectors: np.ndarray,
+        query: np.ndarray,
+        count: int,
+        among: np.ndarray | None = None,
+        panels: int | None = None,
     ) -> np.ndarray:
         """Pages whose full vectors are nearest to `query`, nearest first.
 
@@ -125,8 +141,12 @@ class Coarse:
             Pages wanted.
         among : ndarray of bool, shape (G,), or None
             Pages that may be found.
+        panels : int, optional
+            Panels of the grid asked for: pages with far more or fewer, which are far off for
+            that alone, are passed over where there are enough others.
         """
-        first, _ = self.scan(query[None, :], 4 * count, slice(0, len(self.page)), among)
+        rows = self._rows_near(panels, 20 * count)
+        first, _ = self.scan(query[None, :], 4 * count, rows, among)
         gaps = vectors[first].astype(np.float32) - query
         order = np.argsort(np.einsum("ij,ij->i", gaps, gaps), kind="stable")[:count]
         found: np.ndarray = first[order]
