@@ -141,7 +141,7 @@ def parted_rows(
     Returns
     -------
     Rows or None
-        None where no line leaves panels on both sides.
+        None where no line parts the panels otherwise than the columns do.
     """
     members = np.asarray(group)
     columns = np.full(len(boxes), -1)
@@ -153,6 +153,8 @@ def parted_rows(
         above, below = _sides(boxes, members, line)
         if not above or not below:
             continue
+        if set(below) <= set(blocks[-1]) or set(above) <= set(blocks[0]):
+            continue  # the same order as column by column
         slip = slip_of(boxes, above, below, columns)
         key = (round(slip, 6), abs(line - middle))
         if best is None or key < best[0]:
