@@ -6,7 +6,7 @@ A view looks through the journals of changes that are committed but not all rena
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -136,6 +136,34 @@ def read_table(
     wanted = None if columns is None else list(columns)
     try:
         return source.to_table(columns=wanted, filter=where)
+    except FileNotFoundError:
+        raise
+    except _DAMAGE as error:
+        raise _named(place, view, table, error) from error
+
+
+def read_batches(
+    place: Place, view: View, table: str, columns: Sequence[str], rows: int = 400_000
+) -> Iterator[pa.Table]:
+    """Rows of a table in file order, a few hundred thousand at a time.
+
+    Raises
+    ------
+    LibraryError
+        If a file is damaged; it names the file.
+    """
+    source = dataset_of(place, view, table)
+    waiting: list[pa.RecordBatch] = []
+    count = 0
+    try:
+        for batch in source.to_batches(columns=list(columns), batch_readahead=4):
+            waiting.append(batch)
+            count += batch.num_rows
+            if count >= rows:
+                yield pa.Table.from_batches(waiting)
+                waiting, count = [], 0
+        if waiting:
+            yield pa.Table.from_batches(waiting)
     except FileNotFoundError:
         raise
     except _DAMAGE as error:
