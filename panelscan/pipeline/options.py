@@ -18,13 +18,13 @@ class ScanOptions:
 
     Parameters
     ----------
-    direction : ReadingDirection or None
-        Which way the books are read; None: found out for each book.
+    direction : ReadingDirection, str or None
+        Which way the books are read; None or ``auto``: found out for each book.
     dpi : float or None
         Resolution of images whose file does not tell; PDF pages are drawn at it too.
     page_format : PageFormat or None
         The page that the images show, where neither file nor ``dpi`` tells a resolution.
-    spreads : SpreadMode
+    spreads : SpreadMode or str
         What to do with facing pages in one image.
     full_size_limit_px : int
         Long side up to which images are kept at full size.
@@ -68,6 +68,7 @@ class ScanOptions:
     cluster: str = ""
 
     def __post_init__(self) -> None:
+        self._take_words()
         if self.workers is not None and not 0 <= self.workers <= 1024:
             raise UsageError("The number of workers is out of range.", "Give 1 to 1024.")
         if not 0.1 <= self.page_time_s <= 86_400:
@@ -75,6 +76,19 @@ class ScanOptions:
         if not 0.0 <= self.doubtful_below <= 1.0:
             raise UsageError("A confidence lies from 0 to 1.", "Give e.g. 0.8.")
         _ = self.intake  # checks the rest
+
+    def _take_words(self) -> None:
+        """Plain words for direction and spreads become their types; ``auto`` is None."""
+        try:
+            direction = (
+                None if self.direction in (None, "auto") else ReadingDirection(self.direction)
+            )
+            object.__setattr__(self, "direction", direction)
+            object.__setattr__(self, "spreads", SpreadMode(self.spreads))
+        except ValueError as error:
+            raise UsageError(
+                f"{error}.", "Directions: ltr, rtl, auto; spreads: auto, split, keep."
+            ) from error
 
     @property
     def intake(self) -> IntakeOptions:

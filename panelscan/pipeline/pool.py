@@ -106,7 +106,8 @@ class PagePool(Executor):
             if cancel_futures:
                 self._state.waiting.clear()
         for task in dropped:
-            task.future.cancel()
+            if task.future.cancel():
+                task.future.set_running_or_notify_cancel()  # else nobody waiting is told
         if cancel_futures:
             for worker in list(self._crew):
                 worker.process.kill()

@@ -152,21 +152,14 @@ def find(
 ) -> PageFinding:
     """Panels and lettering room of a loaded page, in source pixels."""
     from panelscan.vision.detector import find_panels
+    from panelscan.vision.lettering import measure_room
     from panelscan.vision.non_photo_blue import without_guides
 
     image = without_guides(loaded.image)
-    finding = _with_room(image, find_panels(image, prior, trace))
+    finding = measure_room(image, find_panels(image, prior, trace))
     if loaded.fold_x_px is not None and finding.fold_x_px is None:
         finding = replace(finding, fold_x_px=loaded.fold_x_px)
     return finding
-
-
-def _with_room(image: PageImage, finding: PageFinding) -> PageFinding:
-    try:
-        from panelscan.vision.lettering import measure_room
-    except ModuleNotFoundError:
-        return finding
-    return measure_room(image, finding)  # type: ignore[no-any-return]
 
 
 def laid_out(record: PageRecord, direction: ReadingDirection, confidence: float) -> PageRecord:

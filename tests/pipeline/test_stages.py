@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from panelscan.errors import InputError, NothingFound
+from panelscan.intake.sources import list_pages
+from panelscan.model.outline import Outline
+from panelscan.model.page import PageImage, PagePart
+from panelscan.model.record import LOOK_COLUMNS, LOOK_ROWS
+from panelscan.pipeline import stages
+from panelscan.pipeline.look import coarse_look
+from panelscan.pipeline.options import ScanOptions
+from panelscan.pipeline.stages import answer_page, look_at, read_page
+from tests.intake import makers
+from tests.intake.drawn_spreads import facing_pages
+from tests.pipeline import fakes
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    monkeypatch.setattr(stages, "find", fakes.find)
+
+
+def plain_page() -> np.ndarray:
+    """Two bordered panels on white, a gutter of 30 px between them."""
+    pixels = np.full((900, 600), 255, np.uint8)
+    for top, bottom in ((50, 430), (460, 850)):
+        pixels[top:bottom, 50:550] = 0
+        pixels[top + 5 : bottom - 5, 55:545] = 230
+        pixels[top + 60 : top + 200, 200:300] = 90
+    return pixels
+
+
+def test_a_page_goes_through_all_stages_in_earnest(tmp_path):
+    path = makers.write(tmp_path / "tide/p1.png", makers.encoded(plain_page(), "PNG"))
+    (record,) = read_page(list_pages([path]).pages[0], ScanOptions(dpi=150))
+    assert (record.book, record.width_px, record.height_px) == ("tide", 600, 900)
+    assert record.resolution is not None and record.resolution.x_ppi == 150
+    assert len(record.finding.panels) == 2
+    first, second = (record.finding.panels[k].outline for k in record.layout.order)
+    assert first.iou(Outline.box(52.5, 52.5, 547.5, 427.5)) > 0.97
+    assert second.iou(Outline.box(52.5, 462.5, 547.5, 847.5)) > 0.97
+    assert len(record.grid) == 2
+    assert record.finding.detector
+    assert record.settings["dpi"] == "150"
+    assert len(record.look) == LOOK_ROWS * LOOK_COLUMNS
+
+
+def test_look_at_gives_the_page_and_its_pixels(tmp_path, quick):
+    data = makers.archive({f"p{k}.png": makers.png() for k in (10, 9)})
+    path = makers.write(tmp_path / "b.cbz", data)
+    record, image = look_at(path, 1)
+    assert record.ref.member == "p10.png"
+    assert image.pixels.shape == (60, 40)
+    with pytest.raises(NothingFound, match="no page 3"):
+        look_at(path, 2)
+
+
+def test_look_at_names_what_is_wrong(tmp_path):
+    with pytest.raises(InputError, match=r"none\.png: there is no such file"):
+        look_at(tmp_path / "none.png")
+    path = makers.write(tmp_path / "p.png", makers.png_bomb())
+    with pytest.raises(InputError, match=r"p\.png: it ends early"):
+        look_at(path)
+
+
+def test_look_at_takes_the_half_asked_for(tmp_path, quick):
+    drawn = facing_pages(np.random.default_rng(3), "none")
+    data = makers.encoded(drawn.pixels.astype(np.uint8), "PNG")
+    path = makers.write(tmp_path / "p.png", data)
+    assert look_at(path)[0].ref.part is PagePart.LEFT
+    assert look_at(path, options=ScanOptions(direction="rtl"))[0].ref.part is PagePart.RIGHT
+    assert look_at(path, part="right")[0].ref.part is PagePart.RIGHT
+    with pytest.raises(NothingFound, match="no left half"):
+        look_at(makers.write(tmp_path / "q.png", makers.png()), part="left")
+
+
+def test_whatever_goes_wrong_is_a_failure_that_names_the_page(tmp_path, monkeypatch):
+    (page,) = list_pages([makers.write(tmp_path / "p.png", makers.png())]).pages
+    for error in (MemoryError(), ZeroDivisionError("x"), InputError(f"{page.label}: odd.", "Do.")):
+
+        def broken(*_, error=error):
+            raise error
+
+        monkeypatch.setattr(stages, "find", broken)
+        failure = answer_page(page, ScanOptions()).failure
+        assert failure is not None
+        assert failure.label == page.label
+        assert failure.reason and not failure.reason.startswith(page.label)
+
+
+def test_coarse_look_sees_the_frame_alone():
+    pixels = np.full((480, 320), 255, np.uint8)
+    pixels[:240, :160] = 0
+    image = PageImage(pixels, 320, 480)
+    whole = np.frombuffer(coarse_look(image, Outline.box(0, 0, 320, 480)), np.uint8)
+    cells = whole.reshape(LOOK_ROWS, LOOK_COLUMNS)
+    assert cells[:11, :7].max() == 0
+    assert cells[13:].min() == 255
+    quarter = coarse_look(image, Outline.box(0, 0, 160, 240))
+    assert max(quarter[: LOOK_COLUMNS * 20]) < 40
