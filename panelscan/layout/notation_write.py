@@ -41,6 +41,7 @@ SAME_GAP = 0.2
 STRAIGHT_DEG = 0.6
 STRAIGHT_BY_HAND_DEG = 2.5
 FACING = 0.04
+FILLS = 0.85
 CLOSE_ENOUGH = 0.96
 """IoU from which a panel's place stands for the panel itself."""
 FAR_FROM_EDGE = 0.2
@@ -111,9 +112,18 @@ class Writer:
         for tolerance in (self.tight, RELAXED):
             for rows in (True, False):
                 parts = self.cutter.split(group, rows, tolerance)
-                if len(parts) > 1:
+                if len(parts) > 1 and (tolerance < RELAXED or self._fills(rows, parts)):
                     return self._split(rows, parts, region)
         return self._loose(group, region)
+
+    def _fills(self, rows: bool, parts: Sequence[tuple[int, ...]]) -> bool:
+        """Whether every part runs along the whole cut; else boxes say more than cuts do."""
+        axis, boxes = (0 if rows else 1), self.sheet.boxes
+        spans = [
+            (boxes[list(part), axis].min(), boxes[list(part), axis + 2].max()) for part in parts
+        ]
+        whole = max(high for _, high in spans) - min(low for low, _ in spans)
+        return all(high - low >= FILLS * whole for low, high in spans)
 
     def _split(self, rows: bool, parts: Sequence[tuple[int, ...]], region: np.ndarray) -> Part:
         cuts = [
