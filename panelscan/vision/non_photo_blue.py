@@ -19,7 +19,7 @@ from panelscan.model.units import MM_PER_INCH
 THICKEST_MM = 0.75
 PAPER_LEVEL = 215
 STRETCH_MM = 6.0
-LEAST_SHARE, LEAST_GRAY_SHARE = 5e-4, 3e-3
+LEAST_SHARE, LEAST_GRAY_SHARE = 5e-4, 1e-2
 MOST_SHARE = 0.08
 DARK_LEVEL = 110
 PALE_GRAY, NEARLY_WHITE = 180, 250
@@ -42,7 +42,7 @@ def without_guides(image: PageImage) -> PageImage:
     Notes
     -----
     Pages on which straight level and upright stretches of 6 mm take less than 1/2000 of the
-    area (gray pages: lines of 24 mm, 3/1000), or all such lines more than 8 %, are left alone:
+    area (gray pages: lines of 24 mm, 1/100), or all such lines more than 8 %, are left alone:
     that is no set of guides.
     """
     pixels = image.pixels
