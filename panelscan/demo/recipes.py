@@ -365,7 +365,7 @@ def _mixed(
         "shaped",
     ]
     plan, now = _MAKERS[str(book.choice(names))](idea, look, w, h, book, rng)
-    if rng.random() < 0.35:
+    if rng.random() < 0.35 and all(p.host is None for p in plan.panels):
         plan = with_insets(plan, rng, 1)
     if rng.random() < 0.3:
         plan = with_bleeds(plan, _edges(rng, 2), rng, 0.5)
