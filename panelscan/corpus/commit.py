@@ -33,6 +33,7 @@ before the writes that were pushed to the disk (POSIX rename and fsync; the same
 from __future__ import annotations
 
 import json
+import re
 import uuid
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
@@ -41,6 +42,9 @@ from dataclasses import dataclass, field
 from panelscan.corpus.storage import WORK, Place
 
 SUFFIX = ".journal"
+# One folder at most, and no name that could lead out of the library on any system.
+_OWN = re.compile(r"(?:[a-z]+/)?[0-9A-Za-z_-][0-9A-Za-z._-]*")
+_PART = re.compile(rf"{re.escape(WORK)}/[0-9a-f-]+\.part")
 
 
 @dataclass(frozen=True)
@@ -146,14 +150,36 @@ def recover(place: Place) -> int:
 
 
 def pending_changes(place: Place) -> list[Pending]:
-    """Committed changes whose renames are not all done."""
+    """Committed changes whose renames are not all done.
+
+    Notes
+    -----
+    A journal that is damaged, or that names a file outside the library, is left alone;
+    `panelscan.corpus.verify` tells of it.
+    """
     found = []
     for name in sorted(n for n in place.names(WORK) if n.endswith(SUFFIX)):
-        with suppress(FileNotFoundError):
-            path = f"{WORK}/{name}"
-            told = json.loads(place.read(path))
-            found.append(Pending(path, told["moves"], tuple(told["deletes"])))
+        with suppress(FileNotFoundError, ValueError, KeyError, TypeError, AttributeError):
+            found.append(read_journal(place, f"{WORK}/{name}"))
     return found
+
+
+def read_journal(place: Place, path: str) -> Pending:
+    """A journal.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError, AttributeError
+        If it is damaged or names a file outside the library.
+    """
+    told = json.loads(place.read(path))
+    moves = {str(source): str(target) for source, target in told["moves"].items()}
+    deletes = tuple(str(gone) for gone in told["deletes"])
+    if any(not _PART.fullmatch(source) for source in moves):
+        raise ValueError("a journal moves files out of the work folder only")
+    if any(not _OWN.fullmatch(target) for target in (*moves.values(), *deletes)):
+        raise ValueError("a journal names files of the library only")
+    return Pending(path, moves, deletes)
 
 
 def _folder(path: str) -> str:

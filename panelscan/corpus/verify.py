@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,10 +18,10 @@ from panelscan.corpus import geoparquet
 from panelscan.corpus import labels as labels_file
 from panelscan.corpus.amend import UNSETTLED
 from panelscan.corpus.books import Tables
-from panelscan.corpus.commit import pending_changes
+from panelscan.corpus.commit import SUFFIX, Change, commit, pending_changes, read_journal
 from panelscan.corpus.corrections import FOLDER as CORRECTIONS
 from panelscan.corpus.corrections import read_log, standing
-from panelscan.corpus.packs import PREFIX, pack_index, rebuilt_index
+from panelscan.corpus.packs import PREFIX, PackIndex, encode_index, pack_index, rebuilt_index
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES, arrow_schema
 from panelscan.corpus.storage import WORK, Place
 from panelscan.corpus.store import Library
@@ -28,6 +29,7 @@ from panelscan.corpus.tables import about_file, book_file, read_parquet
 from panelscan.corpus.view import is_table_file
 from panelscan.errors import LibraryError
 
+DAMAGED = "damaged"
 SCAN_AGAIN = "Scan the book again: its pages are read anew, corrections and labels stay."
 FROM_A_COPY = "Bring the file back from a copy; nothing can rebuild what a person said."
 BY_ITSELF = "Nothing to do: the next scan or correction puts it right."
@@ -272,8 +274,9 @@ def _label_faults(place: Place) -> Iterable[Fault]:
 
 
 def _litter(place: Place) -> Iterable[Fault]:
-    for change in pending_changes(place):
-        yield Fault(change.journal, "a saved change is not all in its place yet", BY_ITSELF)
+    for name in place.names(WORK):
+        if name.endswith(SUFFIX):
+            yield _journal_fault(place, f"{WORK}/{name}")
     for name in place.names(WORK):
         if name.endswith(".part") and not pending_changes(place):
             yield Fault(f"{WORK}/{name}", "a killed writer left it behind", BY_ITSELF)
@@ -287,6 +290,47 @@ def _litter(place: Place) -> Iterable[Fault]:
                     "does not belong in a library",
                     "Move it away: other programs would stumble over it.",
                 )
+
+
+def _journal_fault(place: Place, path: str) -> Fault:
+    try:
+        read_journal(place, path)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        return Fault(path, f"cannot be used: {error}", "Delete it.")
+    return Fault(path, "a saved change is not all in its place yet", BY_ITSELF)
+
+
+def set_aside(library: Library, faults: Sequence[Fault]) -> list[str]:
+    """Move damaged books out of the tables, so that they can be scanned again.
+
+    Parameters
+    ----------
+    library : Library
+        The library.
+    faults : sequence of Fault
+        From `verify`.
+
+    Returns
+    -------
+    list of str
+        Names of the books, as far as their files still tell; their files lie in
+        ``damaged/`` from now on, and corrections and labels stay where they are.
+    """
+    place = library.place
+    books = damaged_books(place, faults)
+    names = sorted({f.file.rpartition("/")[2] for f in faults if f.remedy == SCAN_AGAIN})
+    for name in names:
+        with library.writing("setting damaged files aside"):
+            writes, gone = {}, []
+            for table in TABLES:
+                with suppress(FileNotFoundError):
+                    writes[f"{DAMAGED}/{table}-{name}"] = place.read(f"{table}/{name}")
+                    gone.append(f"{table}/{name}")
+            if name.startswith(PREFIX):
+                rest = {k: b for k, b in pack_index(place).packs.items() if k != name}
+                writes |= encode_index(PackIndex(rest))
+            commit(place, Change(writes, tuple(gone)))
+    return books
 
 
 def damaged_books(place: Place, faults: Sequence[Fault]) -> list[str]:

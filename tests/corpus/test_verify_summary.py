@@ -16,7 +16,7 @@ from panelscan.corpus.packs import compact
 from panelscan.corpus.query import load_pages
 from panelscan.corpus.store import Library
 from panelscan.corpus.summary import summarise
-from panelscan.corpus.verify import FROM_A_COPY, SCAN_AGAIN, damaged_books, verify
+from panelscan.corpus.verify import FROM_A_COPY, SCAN_AGAIN, damaged_books, set_aside, verify
 from panelscan.errors import LibraryError, PanelscanError
 from panelscan.model.correction import DeletePanel, PageIsFine
 from tests.corpus.made_up import make_book, make_record
@@ -142,6 +142,55 @@ def test_a_book_scanned_again_puts_right_what_was_broken(library):
     assert verify(library).faults
     library.commit_book("Salt", make_book("Salt", 3))
     assert verify(library).faults == ()
+
+
+@pytest.mark.parametrize("packed", [False, True])
+def test_damaged_books_are_set_aside_and_scanned_again(library, packed):
+    if packed:
+        library.commit_book("Kelp", [make_record("Kelp", 1, [1])])
+        compact(library, most_pages=4)
+    file = next((library.place.root / "panels").glob("pack-*" if packed else "salt-*"))
+    file.write_bytes(file.read_bytes()[:100])
+    with pytest.raises(LibraryError, match="damaged"):
+        library.panels()
+    books = set_aside(library, verify(library).faults)
+    assert books
+    assert verify(library).faults == ()
+    gone = sum(3 if b == "Salt" else 1 for b in books)
+    assert library.pages().num_rows == (5 if packed else 4) - gone
+    assert len(list((library.place.root / "damaged").iterdir())) == 3
+    for book in books:
+        pages = make_book("Salt", 3) if book == "Salt" else [make_record(book, 1, [1])]
+        library.commit_book(book, pages)
+    assert library.pages().num_rows == (5 if packed else 4)
+    assert verify(library).faults == ()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        '{"moves": {".work/ab.part": "../../outside"}, "deletes": []}',
+        '{"moves": {"pages/x.parquet": "panels/y.parquet"}, "deletes": []}',
+        '{"moves": {}, "deletes": ["/etc/hosts"]}',
+        '{"moves": {}, "deletes": ["pages/../../outside"]}',
+        '{"moves": {}, "deletes": ["C:outside"]}',
+    ],
+)
+def test_a_journal_that_leads_out_of_the_library_is_left_alone(library, text):
+    """A library may come from a stranger's disk."""
+    root = library.place.root
+    (root.parent / "outside").write_text("mine")
+    (root / ".work" / "ab.journal").write_text(text)
+    (root / ".work" / "ab.part").write_text("theirs")
+    library = Library.open(root)
+    assert library.pages().num_rows == 4
+    told = [f for f in verify(library).faults if f.file.endswith(".journal")]
+    assert "cannot be used" in told[0].text
+    library.commit_book("Kelp", [make_record("Kelp", 1, [1])])
+    assert (root.parent / "outside").read_text() == "mine"
+    assert library.pages().num_rows == 5
 
 
 @given(data=st.data())
