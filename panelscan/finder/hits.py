@@ -52,6 +52,8 @@ class Hit:
         How far ratings and past choices moved the score.
     grid : Grid or None
         The page's grid, where the answer is to be drawn.
+    target : str
+        The page as `panelscan template` wants it.
     """
 
     page: int
@@ -66,12 +68,14 @@ class Hit:
     gives: tuple[Give, ...] = ()
     moved: float = 0.0
     grid: Grid | None = None
+    target: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for a JSON file; panels and beats count from 1."""
         return {
             "page_id": self.page_id,
             "name": self.name,
+            "target": self.target,
             "score": round(self.score, 5),
             "likeness": str(self.likeness),
             "distance": None if self.distance is None else round(self.distance, 5),

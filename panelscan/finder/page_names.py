@@ -58,6 +58,11 @@ class PageNames:
         book, number = int(self.book[index]), int(self.number[index])
         return self.books[number] if book < 0 else f"{self.books[book]}, page {number}"
 
+    def target(self, index: int) -> str:
+        """The page as a command wants it: ``BOOK/NUMBER``, or its id where it has a plain name."""
+        book = int(self.book[index])
+        return f"{self.books[book]}/{int(self.number[index])}" if book >= 0 else self.id(index)
+
     def book_name(self, index: int) -> str:
         """Name of the page's book; empty where it has a plain name."""
         book = int(self.book[index])

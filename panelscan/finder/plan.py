@@ -106,6 +106,7 @@ def _told(
                     *_liking_reason(options.ranking.get(shelf.pages.id(grid), 0.0)),
                 ),
                 gives=page_gives(scene.beats, placed, shelf, grid, number),
+                target=shelf.pages.target(grid),
             )
         )
         advice += page_advice(scene.beats[start : start + taken], f"Page {number}")

@@ -31,6 +31,8 @@ class PlanOptions:
         What each misfit costs.
     ranking : dict of str to float
         Page id to a small cost (below 0: liked) from the artist's ratings and past choices.
+    most_grids : int
+        Different grids looked at; of more, those liked and read most clearly are kept.
     breadth : int
         Grids kept for each run of beats; more is slower and at best better.
     beam : int
@@ -44,6 +46,7 @@ class PlanOptions:
     plans: int = 3
     weights: FitWeights = field(default_factory=FitWeights)
     ranking: dict[str, float] = field(default_factory=dict)
+    most_grids: int = 6_000
     breadth: int = 12
     beam: int = 80
 
@@ -125,6 +128,8 @@ class PagePlan:
         Why this page break and this grid.
     gives : tuple of Give
         What does not fit.
+    target : str
+        The page as `panelscan template` wants it.
     """
 
     number: int
@@ -136,6 +141,7 @@ class PagePlan:
     cost: float
     reasons: tuple[str, ...] = ()
     gives: tuple[Give, ...] = ()
+    target: str = ""
 
     @property
     def beats(self) -> tuple[int, ...]:
@@ -149,6 +155,7 @@ class PagePlan:
             "side": self.side,
             "page_id": self.page_id,
             "grid_from": self.name,
+            "target": self.target,
             "cost": round(self.cost, 4),
             "panels": [
                 {"panel": p.panel + 1, "beats": [b + 1 for b in p.beats], "cost": round(p.cost, 4)}

@@ -103,7 +103,10 @@ def search_index(
     if once:
         hits = each_grid_once(index, hits, among, query.count)
     return Answer(
-        hits=tuple(replace(h, grid=index.grid(h.page)) for h in hits[: query.count]),
+        hits=tuple(
+            replace(h, grid=index.grid(h.page), target=index.pages.target(h.page))
+            for h in hits[: query.count]
+        ),
         looked_at=len(index),
         meeting=meeting,
         excluded=tuple(screening.excluded()) if not hits else (),

@@ -69,10 +69,10 @@ CASES = [
 
 @pytest.fixture(scope="module")
 def library(tmp_path_factory):
-    grids = draw_grids(220, 31)
-    grids[210] = jittered(grids[3], np.random.default_rng(1), 0.004)
+    grids = draw_grids(150, 31)
+    grids[140] = jittered(grids[3], np.random.default_rng(1), 0.004)
     folder = tmp_path_factory.mktemp("brief") / "shelf"
-    return make_library(folder, {"Salt": grids[:120], "Tide": grids[120:]})
+    return make_library(folder, {"Salt": grids[:90], "Tide": grids[90:]})
 
 
 @pytest.fixture(scope="module")
@@ -116,11 +116,11 @@ def test_grids_of_the_last_pages_are_left_out(index):
     assert [index.pages.name(int(p)) for p in recent] == [f"Salt, page {n}" for n in range(15, 20)]
     brief = Brief(unused_for=5, unused_in="Salt", unused_before=20)
     assert not screen(index, brief).passes[recent].any()
-    # Page 91 of the second book has the grid of page 4 of the first.
+    # Page 51 of the second book has the grid of page 4 of the first.
     brief = Brief(unused_for=1, unused_in="Salt", unused_before=5)
     out = np.flatnonzero(~screen(index, brief).passes)
-    assert {3, 210} <= set(out.tolist())
-    assert recent_pages(index, "", 2, None).tolist() == [218, 219]
+    assert {3, 140} <= set(out.tolist())
+    assert recent_pages(index, "", 2, None).tolist() == [148, 149]
     with pytest.raises(NothingFound, match="no book Fog"):
         recent_pages(index, "Fog", 2, None)
 

@@ -67,6 +67,16 @@ def test_index_is_mapped_again_and_rebuilt_when_the_library_changes(library):
     assert len(GridIndex.open(library)) == 40
 
 
+def test_index_follows_compaction(library):
+    from panelscan.corpus.packs import compact
+
+    before = GridIndex.open(library)
+    compact(library)
+    after = GridIndex.open(library)
+    assert np.array_equal(before.arrays.ids, after.arrays.ids)
+    assert not GridIndex.open(library).was_built
+
+
 @pytest.mark.parametrize("damage", ["cut", "missing", "nonsense"])
 def test_damaged_index_is_built_anew(library, damage):
     GridIndex.open(library)

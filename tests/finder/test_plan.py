@@ -17,6 +17,7 @@ from panelscan.finder.neighbours import (
     tier_lines,
 )
 from panelscan.finder.plan import OVER_WORD, plan_scene
+from panelscan.finder.plan_candidates import thinned
 from panelscan.finder.plan_types import PlanOptions, follows_turn, page_side
 from panelscan.finder.shelf import Shelf
 from panelscan.model.grid import Grid, GridPanel
@@ -84,7 +85,7 @@ def check_hard_rules(plan, scene, shelf, options):
                 assert np.abs(a - b).max() > SAME_WITHIN - 1e-6
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(5))
 def test_plan_is_within_one_percent_of_the_integer_optimum(seed):
     # SciPy's milp (HiGHS) on the whole problem, page costs matched page by page.
     rng = np.random.default_rng(seed)
@@ -106,7 +107,7 @@ def test_plan_is_within_one_percent_of_the_integer_optimum(seed):
     check_hard_rules(plan, scene, shelf, options)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_plans_keep_every_hard_rule(seed):
     rng = np.random.default_rng(50 + seed)
     shelf = Shelf.from_grids(draw_grids(150, seed))
@@ -225,6 +226,22 @@ def test_tier_lines_and_live_span():
     assert tier_lines(shelf)[0, 0] == pytest.approx(0.5)
     assert np.isnan(tier_lines(shelf)[1]).all()
     assert live_span(shelf)[0].tolist() == [0.05, 0.95]
+
+
+def test_large_shelves_are_thinned_to_different_grids():
+    grids = draw_grids(60, 4)
+    shelf = Shelf.from_grids(grids * 5)
+    liking = np.zeros(300)
+    kept = thinned(shelf, liking, 100)
+    assert len(kept) <= 60 and set(shelf.panel_count[kept]) == set(shelf.panel_count)
+    liking[120:180] = -0.1  # the third copy of each grid is the one that is liked
+    assert ((thinned(shelf, liking, 100) // 60) == 2).all()
+    few = thinned(shelf, liking, 15)
+    assert len(few) == 15 and len(set(shelf.panel_count[few])) == len(set(shelf.panel_count))
+    assert len(thinned(shelf, liking, 300)) == 300
+    scene = Scene(tuple(some_beats(np.random.default_rng(2), 12)))
+    plan = plan_scene(scene, shelf, PlanOptions(pages=3, most_grids=100))[0]
+    check_hard_rules(plan, scene, shelf, PlanOptions(pages=3))
 
 
 def test_plans_are_the_same_every_time():
