@@ -50,7 +50,8 @@ def infer_direction(pages: Sequence[Sequence[Outline]]) -> tuple[ReadingDirectio
     direction : ReadingDirection
         Left-to-right unless more speaks for the other.
     confidence : float
-        Probability that the direction is right, 0.5 (nothing to go by) to 0.95.
+        Probability that the direction is right, 0.5 to 0.95; with nothing to go by it is
+        the share of books that are read left to right, not what the pages say.
 
     Examples
     --------
