@@ -34,6 +34,10 @@ class Medium:
         Threshold of the dot screen, 0..1; only for screentone.
     clouds : ndarray of float32, shape (M, N)
         Slow noise over the whole page; only for paint and wax.
+    patches : ndarray of float32, shape (512, 512)
+        Slow noise that says where an inker hatches.
+    worked : float
+        Level of ``patches`` above which middle tones are hatched; 1 hatches them all.
     """
 
     style: str
@@ -44,6 +48,8 @@ class Medium:
     cross_hatch: np.ndarray
     screen: np.ndarray
     clouds: np.ndarray
+    patches: np.ndarray
+    worked: float = 1.0
 
 
 def make_medium(style: str, size: tuple[int, int], unit: float, rng: np.random.Generator) -> Medium:
@@ -61,6 +67,8 @@ def make_medium(style: str, size: tuple[int, int], unit: float, rng: np.random.G
         style, unit, inks.get(style, (16, 16, 18)), grain, light, np.maximum(light, other),
         _dot_screen(unit * period) if style == "screentone" else light,
         cloud_noise(rng, size, (3, 7, 19)) if style in ("painted", "crayon") else light,
+        cloud_noise(rng, (TILE, TILE), (3, 6)),
+        float(rng.choice([1.0, 0.0, 0.4, 0.8], p=[0.2, 0.25, 0.3, 0.25])),
     )  # fmt: skip
 
 
@@ -116,8 +124,11 @@ def _inked(c: Canvas, m: Medium, shift: tuple[int, int]) -> np.ndarray:
     gray = _luminance(c)
     size = gray.shape
     ink = c.ink.copy()
-    middle = (gray < 176) & (gray >= 112)
-    dark = (gray < 112) & (gray >= 58)
+    middle = (gray < 160) & (gray >= 100)
+    if m.worked < 1:
+        # Few inkers fill a whole sky: the hatching comes in patches and leaves white.
+        middle &= tiled(m.patches, size, shift) > m.worked
+    dark = (gray < 100) & (gray >= 58)
     ink = np.maximum(ink, np.where(middle, tiled(m.light_hatch, size, shift), 0).astype(np.uint8))
     ink = np.maximum(ink, np.where(dark, tiled(m.cross_hatch, size, shift), 0).astype(np.uint8))
     solid = gray < 58
@@ -184,10 +195,20 @@ def _page_part(
 
 
 def _hatch_tile(angle_deg: float, gap: float, rng: np.random.Generator) -> np.ndarray:
+    """Hatching as a hand does it: rows of short strokes, each row set off from the last."""
     tile = np.zeros((TILE, TILE), np.uint8)
-    lines = [fixed(p) for p in hatch_lines(TILE, TILE, angle_deg, gap, rng)]
+    strokes = []
+    for line in hatch_lines(TILE, TILE, angle_deg, gap, rng):
+        ends = np.array([line[0], line[-1]])
+        length = float(np.hypot(*(ends[1] - ends[0])))
+        at = rng.uniform(0, gap * 8)
+        while at < length:
+            run = gap * rng.uniform(5, 15)
+            t = np.array([at, at + run])[:, None] / length
+            strokes.append(fixed(ends[0] * (1 - t) + ends[1] * t))
+            at += run + gap * rng.uniform(0.3, 1.4)
     thick = max(round(gap / 6), 1)
-    cv2.polylines(tile, lines, False, 255, thick, cv2.LINE_AA, SHIFT)
+    cv2.polylines(tile, strokes, False, 255, thick, cv2.LINE_AA, SHIFT)
     return tile
 
 
