@@ -21,6 +21,8 @@ MOST_WIDTH = 0.2
 """Share of the page's width above which free room is no gutter any more."""
 MOST_OVERLAP = 0.004
 """Share of the page's width by which sides may cross and still touch."""
+MOST_LEAN = math.pi / 4
+"""A strip that leans farther is of the other kind."""
 SAMPLES = 9
 
 
@@ -125,7 +127,7 @@ def _strips(
     return [
         Strip(kind, int(a), int(b), f[0], f[1], (f[2], f[3]), (f[4], f[5]), *f[6:])
         for a, b, f in zip(names[near], names[far], figures.tolist(), strict=True)
-        if f[7] <= MOST_WIDTH * page_width
+        if f[7] <= MOST_WIDTH * page_width and abs(f[6]) <= MOST_LEAN
     ]
 
 
