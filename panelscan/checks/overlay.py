@@ -49,7 +49,7 @@ def overlay_svg(page: CheckedPage, report: CheckReport, picture: str | None = No
     body += _guides(page)
     body += [_outline(o, _PANEL, 0.5) for o in page.outlines]
     body += [line for f in placed for line in _marks(f)]
-    body += _badges(placed)
+    body += [_badge(f, x, y) for f, (x, y) in badge_places(placed)]
     body += _listed(loose, trim[1] + margin)
     return _document(box, report.page, body)
 
@@ -100,10 +100,10 @@ def _marks(f: Finding) -> list[str]:
     return [_line(mark, _COLOURS[f.weight], 1.4, 0.55) for mark in f.marks]
 
 
-def _badges(findings: Sequence[Finding]) -> list[str]:
-    """Numbered discs, pushed apart where they would lie over each other."""
+def badge_places(findings: Sequence[Finding]) -> list[tuple[Finding, Point]]:
+    """Where each finding's number stands: its place, pushed on where another stands already."""
     taken: list[Point] = []
-    drawn = []
+    found = []
     for f in findings:
         if f.place is None:
             continue
@@ -111,8 +111,8 @@ def _badges(findings: Sequence[Finding]) -> list[str]:
         while any((x - a) ** 2 + (y - b) ** 2 < 7.5**2 for a, b in taken):
             x, y = x + 5.0, y + 5.6
         taken.append((x, y))
-        drawn.append(_badge(f, x, y))
-    return drawn
+        found.append((f, (x, y)))
+    return found
 
 
 def _badge(f: Finding, x: float, y: float) -> str:
