@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 @options.library_needed
 @click.option("--verify", "verify_it", is_flag=True,
               help="Look over every file: hashes, geometry, agreement of the tables.")
+@click.option("--set-aside", "aside", is_flag=True,
+              help="With --verify: move damaged files away, to scan their books again.")
+@click.option("--disagreements", is_flag=True,
+              help="What the newest scans would say differently of pages that you put right.")
 @click.option("--accuracy", "accuracy_wanted", is_flag=True,
               help="How right panelscan is on your own pages, from those you reviewed.")
 @click.option("--same-pages", is_flag=True,
@@ -30,8 +34,8 @@ if TYPE_CHECKING:
 @click.option("--forget", metavar="BOOK", help="Take a book's pages out of the library.")
 @options.as_json
 def command(
-    library: Path, verify_it: bool, accuracy_wanted: bool, same_pages: bool, compact_it: bool,
-    forget: str | None, as_json: bool,
+    library: Path, verify_it: bool, aside: bool, disagreements: bool, accuracy_wanted: bool,
+    same_pages: bool, compact_it: bool, forget: str | None, as_json: bool,
 ) -> int:
     r"""Tell what a library holds: counts, health, doubtful pages, versions, space.
 
@@ -45,7 +49,9 @@ def command(
 
     shelf = Library.open(library)
     if verify_it:
-        return _verify(shelf, as_json)
+        return _verify(shelf, as_json, aside)
+    if disagreements:
+        return _disagreements(shelf, as_json)
     if accuracy_wanted:
         return _accuracy(shelf, as_json)
     if same_pages or compact_it or forget:
@@ -88,10 +94,13 @@ def _print(summary: Summary) -> None:
         say(line)
 
 
-def _verify(shelf: Library, as_json: bool) -> int:
-    from panelscan.corpus.verify import verify
+def _verify(shelf: Library, as_json: bool, aside: bool) -> int:
+    from panelscan.corpus.verify import set_aside, verify
 
     found = verify(shelf)
+    if aside and found.faults:
+        books = set_aside(shelf, found.faults)
+        say(f"Set aside, to be scanned again: {', '.join(books) or 'nothing'}.")
     if as_json:
         print_json(asdict(found))
     else:
@@ -102,6 +111,20 @@ def _verify(shelf: Library, as_json: bool) -> int:
         else:
             say("Everything is as it should be.")
     return LibraryError.exit_code if found.faults else 0
+
+
+def _disagreements(shelf: Library, as_json: bool) -> int:
+    from panelscan.corpus.amend import disagreements
+
+    told = disagreements(shelf)
+    if as_json:
+        print_json([asdict(d) | {"text": d.text} for d in told])
+        return 0
+    for one in told:
+        say(one.text)
+    if not told:
+        say("The newest scans agree with everything that you put right.")
+    return 0
 
 
 def _accuracy(shelf: Library, as_json: bool) -> int:
@@ -130,6 +153,8 @@ def _print_accuracy(measured: Accuracy) -> None:
 
 
 def _share(share: Share) -> str:
+    if share.value != share.value:
+        return "no page to tell from"
     return f"{share.value:.3f} ({share.low:.3f} to {share.high:.3f})"
 
 

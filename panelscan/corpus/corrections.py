@@ -339,9 +339,12 @@ def _up_to_date(base: PageRecord, newest: PageRecord) -> PageRecord:
 
 
 def disagreement(log: PageLog, now: Standing) -> Disagreement | None:
-    """What the newest scan would say differently of the panels; None where it agrees."""
+    """What the newest scan would say differently of the panels; None where it agrees.
+
+    The detection that the corrections were made against is no news, so it says nothing.
+    """
     newest = log.detections[-1].record
-    if not any(not isinstance(e.correction, PAGE_ONLY) for e in log.active()):
+    if _base(log) is log.detections[-1]:
         return None
     ours, theirs = in_reading_order(now.record), in_reading_order(newest)
     matches = match_panels(iou_table(ours, theirs), SAME_IOU)

@@ -160,3 +160,32 @@ def test_the_whole_life_of_a_library_in_memory():
 
     assert len(load_pages(again, "stage = inks")) == 2
     assert verify(again).faults == ()
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_the_whole_life_of_a_library_on_an_object_store(monkeypatch):
+    """Against moto's S3 server, where moto and s3fs are installed (they are no dependency)."""
+    server = pytest.importorskip("moto.server").ThreadedMotoServer(port=0)
+    pytest.importorskip("s3fs")
+    import fsspec
+
+    server.start()
+    try:
+        port = server.get_host_and_port()[1]
+        for name in ("AWS_ACCESS_KEY_ID", "AWS_SECRET_ACCESS_KEY"):
+            monkeypatch.setenv(name, "made-up")
+        monkeypatch.setenv("AWS_ENDPOINT_URL", f"http://127.0.0.1:{port}")
+        fsspec.filesystem("s3").mkdir("studio")
+        library = Library.open_or_create("s3://studio/shelf")
+        library.commit_book("Salt", make_book("Salt", 2))
+        library.commit_book("Tin", [make_record("Tin", 1)])
+        page = make_record("Tin", 1).ref.page_id
+        library.correct(page, DeletePanel("d5"), 0, who="Ada")
+        again = Library.open("s3://studio/shelf")
+        assert again.panels().num_rows == 6 + 1 + 5
+        assert compact(again).packs == 1
+        assert again.panels().num_rows == 6 + 1 + 5
+        again.forget_book("Tin")
+        assert again.books() == ["Salt"]
+    finally:
+        server.stop()
