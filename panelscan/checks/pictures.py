@@ -13,6 +13,7 @@ from panelscan.checks.overlay import badge_places
 from panelscan.checks.page import CheckedPage
 from panelscan.model.formats import Box
 from panelscan.model.outline import Outline, Point
+from panelscan.model.page import PageImage
 
 Colour = tuple[int, int, int]
 _COLOURS: dict[Weight, Colour] = {
@@ -81,6 +82,8 @@ class _Canvas:
         x, y = round(place_px[0]), round(place_px[1] + height_px / 2)
         face = cv2.FONT_HERSHEY_SIMPLEX
         plain = text.encode("ascii", "replace").decode("ascii")
+        wide = cv2.getTextSize(plain, face, scale, pen)[0][0]
+        scale *= min(1.0, (self.pixels.shape[1] - x - 4) / max(1, wide))
         cv2.putText(self.pixels, plain, (x, y), face, scale, colour, pen, cv2.LINE_AA)
 
     def paste(self, picture: np.ndarray, corners: Sequence[Point], pale: float) -> None:
@@ -155,6 +158,36 @@ def overlay_pixels(
         right = canvas.at([(place[0] + 5.5, place[1])])[0]
         canvas.text((right[0], right[1]), f.text, 3.0 * canvas.scale, (34, 34, 34))
     return canvas.pixels
+
+
+def page_picture(image: PageImage, frame: Outline, long_side_px: int = 1600) -> np.ndarray:
+    """A page's own pixels cut out along its frame, upright.
+
+    Parameters
+    ----------
+    image : PageImage
+        As read.
+    frame : Outline
+        The page in source pixels, four corners.
+    long_side_px : int
+        Size of the result.
+    """
+    import cv2
+
+    quad = image.to_decoded(frame).array()
+    if len(quad) != 4:
+        quad = image.to_decoded(Outline.box(*frame.bounds)).array()
+    wide = float(np.hypot(*(quad[1] - quad[0])))
+    tall = float(np.hypot(*(quad[3] - quad[0])))
+    scale = min(1.0, long_side_px / max(wide, tall))
+    size = max(1, round(wide * scale)), max(1, round(tall * scale))
+    pixels, shrink = image.pixels, min(1.0, scale * 1.5)
+    small = cv2.resize(pixels, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    factor = np.array([small.shape[1] / pixels.shape[1], small.shape[0] / pixels.shape[0]])
+    goal = np.array([(0, 0), (size[0], 0), size, (0, size[1])], np.float32) - 0.5
+    source = (quad * factor - 0.5).astype(np.float32)
+    matrix = cv2.getPerspectiveTransform(source, goal.astype(np.float32))
+    return np.asarray(cv2.warpPerspective(small, matrix, size, borderMode=cv2.BORDER_REPLICATE))
 
 
 def _badge(canvas: _Canvas, f: Finding, place: Point) -> None:

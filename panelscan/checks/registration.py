@@ -4,7 +4,7 @@ References
 ----------
 S. Umeyama, "Least-squares estimation of transformation parameters between two point
 patterns", IEEE TPAMI 13(4), 1991, doi 10.1109/34.88573 (cited from memory). Here weighted
-anew a few times so that the panels that stayed decide, not those that moved.
+anew a few times so that the corners that stayed decide, not those that moved.
 """
 
 from __future__ import annotations
@@ -131,33 +131,29 @@ def _iou(a: Polygon, b: Polygon) -> float:
 def _fitted(
     first: Sequence[Outline], second: Sequence[Outline], pairs: tuple[tuple[int, int], ...]
 ) -> Registration:
-    """The similarity of least weighted squares, weights falling with each panel's misfit."""
-    a, b, owner = _points(first, second, pairs)
-    weights = np.ones(len(a))
+    """The similarity of least weighted squares, weights falling with each corner's misfit."""
+    a, b = _points(first, second, pairs)
     size = float(np.ptp(b, axis=0).max()) or 1.0
-    found = _umeyama(a, b, weights, pairs)
-    for _ in range(12):
+    found = _umeyama(a, b, np.ones(len(a)), pairs)
+    for _ in range(25):
         miss = np.linalg.norm(found.points(a) - b, axis=1)
-        per_panel = np.array([np.median(miss[owner == k]) for k in range(len(pairs))])
-        floor = max(float(np.median(per_panel)), 2e-4 * size)
-        weights = 1.0 / (1.0 + (per_panel[owner] / floor) ** 2) ** 2
-        found = _umeyama(a, b, weights, pairs)
+        floor = max(0.7 * float(np.median(miss)), 2e-4 * size)
+        found = _umeyama(a, b, 1.0 / (1.0 + (miss / floor) ** 2) ** 2, pairs)
     return found
 
 
 def _points(
     first: Sequence[Outline], second: Sequence[Outline], pairs: tuple[tuple[int, int], ...]
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, np.ndarray]:
     """Corners that answer each other (corners of the boxes where their number differs)."""
-    left, right, owner = [], [], []
-    for k, (i, j) in enumerate(pairs):
+    left, right = [], []
+    for i, j in pairs:
         a, b = first[i].array(), second[j].array()
         if a.shape != b.shape:
             a, b = _box_points(first[i]), _box_points(second[j])
         left.append(a)
         right.append(b)
-        owner += [k] * len(a)
-    return np.concatenate(left), np.concatenate(right), np.array(owner)
+    return np.concatenate(left), np.concatenate(right)
 
 
 def _box_points(outline: Outline) -> np.ndarray:

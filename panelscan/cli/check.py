@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,9 +11,11 @@ import click
 from panelscan.cli import options
 from panelscan.cli.console import print_json, say
 from panelscan.cli.pages import scan_options
-from panelscan.errors import OutputExistsError, UsageError
+from panelscan.errors import InputError, OutputExistsError, UsageError
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from panelscan.corpus.store import Library
     from panelscan.model.grid import Grid
     from panelscan.model.record import PageRecord
@@ -71,8 +74,14 @@ def command(
         click.echo(report_text(report))
     if out is not None:
         from panelscan.checks.overlay import overlay_svg
+        from panelscan.checks.pictures import overlay_pixels
 
-        write_picture(out, overlay_svg(checked, report), overwrite)
+        write_picture(
+            out,
+            lambda: overlay_svg(checked, report),
+            lambda: overlay_pixels(checked, report, own_picture(page_name, library, page, dpi)),
+            overwrite,
+        )
     return 0 if report.is_clear else HAS_FINDINGS
 
 
@@ -92,8 +101,10 @@ def numbers(option: str, text: str) -> tuple[int, ...]:
         ) from cause
 
 
-def write_picture(out: Path, svg: str, overwrite: bool) -> None:
-    """Write an SVG as it is, or drawn as PNG.
+def write_picture(
+    out: Path, svg: Callable[[], str], pixels: Callable[[], np.ndarray], overwrite: bool
+) -> None:
+    """Write a drawing as SVG or PNG, whichever the file's name asks for.
 
     Raises
     ------
@@ -104,10 +115,32 @@ def write_picture(out: Path, svg: str, overwrite: bool) -> None:
     """
     if out.exists() and not overwrite:
         raise OutputExistsError(f"{out}: is there already.", "Use --overwrite or another name.")
-    if out.suffix.lower() != ".svg":
-        raise UsageError(f"{out}: findings are drawn as SVG.", "Name the file with .svg.")
-    out.write_text(svg, encoding="utf-8")
+    suffix = out.suffix.lower()
+    if suffix == ".svg":
+        out.write_text(svg(), encoding="utf-8")
+    elif suffix == ".png":
+        from panelscan.checks.pictures import png_of_pixels
+
+        out.write_bytes(png_of_pixels(pixels()))
+    else:
+        raise UsageError(
+            f"{out}: is drawn as SVG or PNG only.", "Name the file with .svg or .png."
+        )
     say(f"Picture: {out}")
+
+
+def own_picture(
+    name: str, library: Path | None, page: int, dpi: float | None
+) -> np.ndarray | None:
+    """The page's own pixels along its frame; None where its picture is no longer there."""
+    from panelscan.checks.pictures import page_picture
+    from panelscan.cli.shown import look_again
+
+    try:
+        record, image = look_again(name, library, page, scan_options(dpi=dpi), None)
+    except InputError:
+        return None
+    return page_picture(image, record.finding.frame)
 
 
 def _record(

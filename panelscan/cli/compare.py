@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from panelscan.cli import options
-from panelscan.cli.check import write_picture
+from panelscan.cli.check import own_picture, write_picture
 from panelscan.cli.console import print_json
 from panelscan.cli.pages import scan_options
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--same-mm", type=click.FloatRange(0, 50), default=1.0, show_default=True,
               help="Moves up to this do not count.")
 @options.dpi
-@options.out("Picture of both laid over each other (.svg).")
+@options.out("Picture of both laid over each other (.svg or .png).")
 @options.as_json
 @options.overwrite
 def command(
@@ -55,7 +55,14 @@ def command(
     else:
         click.echo(comparison_text(result))
     if out is not None:
-        write_picture(out, comparison_svg(result), overwrite)
+        from panelscan.checks.pictures import comparison_pixels
+
+        write_picture(
+            out,
+            lambda: comparison_svg(result),
+            lambda: comparison_pixels(result, own_picture(final, library, page, dpi)),
+            overwrite,
+        )
 
 
 def _stage(name: str, library: Path | None, page: int, dpi: float | None) -> Stage:
