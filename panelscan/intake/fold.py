@@ -18,8 +18,9 @@ from itertools import pairwise
 import cv2
 import numpy as np
 
-HEIGHT_PX = 900
+HEIGHT_PX = 800
 MIDDLE = (0.42, 0.58)
+_WINDOW = (0.38, 0.62)
 SLANTS_DEG = (0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2)
 _BLOCKS = 15
 
@@ -80,6 +81,8 @@ class FoldSettings:
         and as its outer margins.
     valley : float
         Least depth of a fold's shading, in gray levels.
+    deep_valley : float
+        The same at the end of a strip that is no wider than a gutter.
     step_share : float
         Least share of rows with a sharp step where two pictures meet.
     paper_difference : float
@@ -91,12 +94,13 @@ class FoldSettings:
     """
 
     loud_share: float = 0.02
-    least_strip: float = 0.01
+    least_strip: float = 0.014
     least_margins: float = 0.018
     gutter_ratio: float = 1.7
     margin_ratio: float = 0.8
     valley: float = 7.0
-    step_share: float = 0.7
+    deep_valley: float = 30.0
+    step_share: float = 0.72
     paper_difference: float = 28.0
     ends_if_light: float = 0.25
     ends_if_not: float = 0.55
@@ -130,18 +134,16 @@ def find_fold(pixels: np.ndarray, settings: FoldSettings | None = None) -> FoldR
     FoldReport
     """
     settings = settings or FoldSettings()
-    gray = _small_gray(pixels)
-    upright = _FoldSearch(gray, settings)
-    report = upright.clean_strip()
+    sheet = _Sheet(_small_gray(pixels), settings)
+    report = _Middle(sheet, 0.0).clean_strip()
     if report.fold is None and report.may_meet:
-        joined = joined_share(pixels, upright.paper, upright.threshold)
+        joined = joined_share(pixels, sheet.paper, sheet.threshold)
         if joined >= settings.step_share:
             return FoldReport(Fold(0.5, "meeting"), "", {"joined": joined})
     for slant in SLANTS_DEG[1:]:
         if report.fold is not None or not report.may_meet:
             break
-        search = _FoldSearch(_sheared(gray, slant), settings)
-        found = search.clean_strip()
+        found = _Middle(sheet, slant).clean_strip()
         report = found if found.fold is not None else report
     return report
 
@@ -166,17 +168,67 @@ def _sheared(gray: np.ndarray, slant_deg: float) -> np.ndarray:
     return cv2.warpAffine(gray, back, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
 
 
-class _FoldSearch:
-    """One image's search; holds the arrays that its questions share."""
+class _Sheet:
+    """The whole image: what the margins and gutters beside the fold are like."""
 
     def __init__(self, gray: np.ndarray, settings: FoldSettings) -> None:
         self.height, self.width = gray.shape
         self.settings = settings
         self.gray = gray
         self.threshold = max(14.0, 4.0 * _noise(gray))
-        top, bottom = _page_rows(gray)
-        self.rows = gray[top:bottom]
-        self.residual = _residual(self.rows)
+        self.top, self.bottom = _page_rows(gray)
+        self.rows = gray[self.top : self.bottom]
+
+    @cached_property
+    def _edges(self) -> np.ndarray:
+        """Whether a column of the outer eighths is quiet; the rest is not asked."""
+        reach = self.width // 8
+        sides = np.hstack([self.rows[:, :reach], self.rows[:, -reach:]])
+        quiet = (_residual(sides) > self.threshold).mean(axis=0) <= self.settings.loud_share
+        flags = np.zeros(self.width, dtype=bool)
+        flags[:reach], flags[-reach:] = quiet[:reach], quiet[-reach:]
+        flags[_sharp_sides(np.median(self.rows, axis=0))] = False
+        return flags
+
+    @cached_property
+    def paper(self) -> float:
+        """Tone of the paper: that of light outer margins, else white."""
+        edges = np.flatnonzero(self._edges)
+        levels = np.median(self.rows[:, edges], axis=0) if len(edges) else np.zeros(0)
+        light = levels[levels >= 170.0]
+        return float(np.median(light)) if len(light) >= 3 else 250.0
+
+    def outer_margins(self) -> list[int]:
+        """Widths of the widest quiet runs of columns near the left and the right edge."""
+        runs = [r for r in _runs(self._edges) if r[1] - r[0] >= 3]
+        near = 0.06 * self.width
+        left = [b - a for a, b in runs if a <= near]
+        right = [b - a for a, b in runs if b >= self.width - near]
+        return [max(side) for side in (left, right) if side]
+
+    def tier_gutters(self, start: int, stop: int) -> list[int]:
+        """Heights of the clean bands across columns start..stop."""
+        part = self.rows[:, start:stop]
+        if part.shape[1] < 8:
+            return []
+        middle = np.median(part, axis=1, keepdims=True)
+        quiet = (np.abs(part - middle) > self.threshold).mean(axis=1) <= 0.02
+        bands = [r for r in _runs(quiet) if r[0] > 0 and r[1] < len(quiet)]
+        return [b - a for a, b in bands if 2 <= b - a <= 0.08 * self.height]
+
+
+class _Middle:
+    """The middle of the sheet, sheared by one slant; columns count from the sheet's left."""
+
+    def __init__(self, sheet: _Sheet, slant_deg: float) -> None:
+        self.sheet = sheet
+        self.settings = sheet.settings
+        self.width, self.threshold = sheet.width, sheet.threshold
+        low, self.stop = (round(share * sheet.width) for share in _WINDOW)
+        self.start = low
+        rows = _sheared(sheet.gray, slant_deg)[sheet.top : sheet.bottom]
+        self.rows = np.ascontiguousarray(rows[:, low : self.stop])
+        self._loud = _residual(self.rows) > self.threshold
 
     def clean_strip(self) -> FoldReport:
         """A clean strip in the middle, or why there is none, question by question."""
@@ -205,24 +257,23 @@ class _FoldSearch:
             None, "the gap in the middle is no wider than a gutter", measures, may_meet=True
         )
 
-    @cached_property
-    def _loud(self) -> np.ndarray:
-        """Pixels that differ from their column's own shading."""
-        return self.residual > self.threshold
+    def _columns(self, strip: _Strip) -> slice:
+        return slice(strip.start - self.start, strip.stop - self.start)
 
     def _quiet_strips(self) -> list[_Strip]:
         """Runs of quiet columns in the middle, widest first; an even panel's side ends a run."""
         quiet = self._loud.mean(axis=0) <= self.settings.loud_share
-        quiet &= ~_sharp_sides(np.median(self.rows, axis=0))
-        low, high = (round(share * self.width) for share in MIDDLE)
+        profile = np.median(self.rows, axis=0)
+        quiet &= ~_sharp_sides(profile)
+        low, high = (round(share * self.width) - self.start for share in MIDDLE)
         least = max(3, self.settings.least_strip * self.width)
         runs = [(max(a, low), min(b, high)) for a, b in _runs(quiet) if a < high and b > low]
         runs = sorted((r for r in runs if r[1] - r[0] >= least), key=lambda r: r[0] - r[1])
-        return [_Strip(a, b, np.median(self.rows[:, a:b], axis=0)) for a, b in runs]
+        return [_Strip(a + self.start, b + self.start, profile[a:b]) for a, b in runs]
 
     def _crossing_rows(self, strip: _Strip) -> int:
         """Rows that differ all across the strip: a line or the edge of a picture."""
-        loud = self._loud[:, strip.start : strip.stop].mean(axis=1) > 0.6
+        loud = self._loud[:, self._columns(strip)].mean(axis=1) > 0.6
         return int(loud.sum())
 
     def _is_paper(self, strip: _Strip) -> bool:
@@ -232,18 +283,17 @@ class _FoldSearch:
         """
         ends = min(self._contrast_beside(strip, side) for side in (-1, 1))
         level = float(strip.profile.max())
-        light = level >= 200.0 or abs(level - self.paper) <= self.settings.paper_difference
+        light = level >= 200.0 or abs(level - self.sheet.paper) <= self.settings.paper_difference
         return ends >= (self.settings.ends_if_light if light else self.settings.ends_if_not)
 
     def _contrast_beside(self, strip: _Strip, side: int) -> float:
         """Share of rows in which something differs from the strip just beyond its side."""
         reach = max(4, round(0.02 * self.width))
+        a, b = strip.start - self.start, strip.stop - self.start
         if side < 0:
-            inside = self.rows[:, strip.start : strip.start + 3]
-            outside = self.rows[:, max(0, strip.start - reach) : strip.start]
+            inside, outside = self.rows[:, a : a + 3], self.rows[:, max(0, a - reach) : a]
         else:
-            inside = self.rows[:, strip.stop - 3 : strip.stop]
-            outside = self.rows[:, strip.stop : strip.stop + reach]
+            inside, outside = self.rows[:, b - 3 : b], self.rows[:, b : b + reach]
         if not outside.size:
             return 0.0
         level = np.median(inside, axis=1, keepdims=True)
@@ -256,18 +306,22 @@ class _FoldSearch:
         page's margin alone, and reaches further than a blurred edge does.
         """
         profile = cv2.GaussianBlur(strip.profile.reshape(1, -1), (0, 0), 1.0).ravel()
-        inner = max(2, strip.width // 12)
+        inner = max(3, strip.width // 10)
         if strip.width > 2 * inner + 2:
-            k = inner + int(np.argmin(profile[inner:-inner]))
-            depth = min(profile[:k].max(), profile[k:].max()) - profile[k]
+            core = profile[inner:-inner]
+            k = int(np.argmin(core))
+            depth = min(core[: k + 1].max(), core[k:].max()) - core[k]
+            k += inner
             if depth >= self.settings.valley:
                 return strip.start + k + 0.5, float(depth)
         blur = 3
-        if strip.width >= self.settings.least_margins * self.width:
+        if strip.width > 4 * blur:
             top = np.percentile(profile, 90)
             ends = (top - profile[blur], strip.start), (top - profile[-1 - blur], strip.stop)
             depth, place = max(ends)
-            return float(place), float(depth)
+            broad = strip.width >= self.settings.least_margins * self.width
+            if broad or depth >= self.settings.deep_valley:
+                return float(place), float(depth)
         return strip.start + strip.width / 2, 0.0
 
     def _is_wide(self, strip: _Strip) -> bool:
@@ -275,42 +329,15 @@ class _FoldSearch:
         width = strip.width
         if width < self.settings.least_margins * self.width:
             return False
-        gutters = [*self._tier_gutters(0, strip.start), *self._tier_gutters(strip.stop, self.width)]
-        margins = self._outer_margins()
+        sheet = self.sheet
+        gutters = sheet.tier_gutters(0, strip.start) + sheet.tier_gutters(strip.stop, self.width)
         usual = float(np.median(gutters)) if gutters else 0.0
-        beside = min(margins) if margins else 0.0
+        # Even art and a dark bed beside a dark page pass for margins: no more than usual ones.
+        beside = min(min(sheet.outer_margins(), default=0), 0.045 * self.width)
         return bool(
             width >= self.settings.gutter_ratio * usual
             and width >= self.settings.margin_ratio * beside
         )
-
-    def _tier_gutters(self, start: int, stop: int) -> list[int]:
-        """Heights of the clean bands across a half."""
-        part = self.rows[:, start:stop]
-        if part.shape[1] < 8:
-            return []
-        middle = np.median(part, axis=1, keepdims=True)
-        quiet = (np.abs(part - middle) > self.threshold).mean(axis=1) <= 0.02
-        bands = [r for r in _runs(quiet) if r[0] > 0 and r[1] < len(quiet)]
-        return [b - a for a, b in bands if 2 <= b - a <= 0.08 * self.height]
-
-    def _outer_margins(self) -> list[int]:
-        """Widths of the quiet runs of columns near the left and the right edge."""
-        quiet = self._loud.mean(axis=0) <= self.settings.loud_share
-        runs = [r for r in _runs(quiet) if r[1] - r[0] >= 3]
-        near = 0.06 * self.width
-        left = [b - a for a, b in runs if a <= near]
-        right = [b - a for a, b in runs if b >= self.width - near]
-        return [max(side) for side in (left, right) if side]
-
-    @cached_property
-    def paper(self) -> float:
-        """Tone of the paper: that of light outer margins, else white."""
-        quiet = np.flatnonzero(self._loud.mean(axis=0) <= self.settings.loud_share)
-        edges = [a for a in quiet if not 0.12 < a / self.width < 0.88]
-        levels = np.median(self.rows[:, edges], axis=0) if edges else np.zeros(0)
-        light = levels[levels >= 170.0]
-        return float(np.median(light)) if len(light) >= 3 else 250.0
 
 
 def _sharp_sides(profile: np.ndarray) -> np.ndarray:
@@ -323,7 +350,7 @@ def _sharp_sides(profile: np.ndarray) -> np.ndarray:
     count = len(profile)
     far = np.abs(padded[2 * reach : 2 * reach + count] - padded[:count])
     near = np.abs(padded[reach + 1 : reach + 1 + count] - padded[reach - 1 : reach - 1 + count])
-    return np.asarray((far > 20.0) & (near > 0.6 * far), dtype=bool)
+    return np.asarray((far > 20.0) & (near > 0.6 * far) & (near < 1.5 * far), dtype=bool)
 
 
 def joined_share(pixels: np.ndarray, paper: float, threshold: float) -> float:

@@ -224,6 +224,8 @@ def _probe_tiff(path: str) -> Listing:
         except (ValueError, OSError) as error:
             return _failed(printable(path), str(error), "Export or copy it again.")
     pages = [image for image in images if image.is_page] or list(images[:1])
+    if not pages:
+        return _failed(printable(path), "the TIFF holds no image", "Export or copy it again.")
     if len(pages) == 1:
         return Listing((SourcePage(path, pages[0].index),))
     return Listing(tuple(SourcePage(path, page.index, kind=SourceKind.TIFF) for page in pages))

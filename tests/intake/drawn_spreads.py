@@ -133,7 +133,7 @@ def _look(rng: np.random.Generator) -> tuple[int, int, float]:
 
 
 def _margins(rng: np.random.Generator, width: int) -> tuple[int, int, int, int]:
-    m = rng.uniform(0.03, 0.08) * width
+    m = rng.uniform(0.045, 0.09) * width
     side = int(m * rng.uniform(0.9, 1.3))
     return int(m), int(m * 1.2), side, int(m * 1.3)
 

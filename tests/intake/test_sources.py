@@ -101,6 +101,7 @@ def test_what_cannot_be_opened_is_told_and_stops_nothing(tmp_path):
     makers.write(tmp_path / "broken.cbz", b"PK\x03\x04 nothing")
     makers.write(tmp_path / "other.cbr", b"Rar!\x1a\x07\x00")
     makers.write(tmp_path / "broken.tif", b"II*\0")
+    makers.write(tmp_path / "hollow.tif", b"II*\0\0\0\0\0")
     makers.write(tmp_path / "hollow.zip", makers.archive({"a.txt": b"x"}))
     listing = list_pages([tmp_path, tmp_path / "missing.png"])
     assert names(listing) == ["p1.png"]
@@ -112,6 +113,7 @@ def test_what_cannot_be_opened_is_told_and_stops_nothing(tmp_path):
         "broken.cbz",
         "other.cbr",
         "broken.tif",
+        "hollow.tif",
         "hollow.zip",
         "missing.png",
     }

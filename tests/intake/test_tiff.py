@@ -51,3 +51,7 @@ def test_cut_or_foreign_bytes_are_told():
     for data in (b"", b"II", b"II*\0", whole[:6], b"II*\0" + struct.pack("<I", 999_999)):
         with pytest.raises(ValueError, match=r"cut off|no TIFF"):
             tiff_images(io.BytesIO(data))
+
+
+def test_a_tiff_without_any_image_lists_none():
+    assert tiff_images(io.BytesIO(b"II*\0" + struct.pack("<I", 0))) == ()
