@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelscan.demo.truth import PageTruth
+from panelscan.intake.loading import load_page
 from panelscan.intake.options import LoadedPage
+from panelscan.intake.sources import list_pages
 from panelscan.intake.spreads import split_spread
 from panelscan.layout.pages import lay_out
 from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
@@ -33,11 +35,9 @@ class Sheet:
     name : str
         For messages.
     truth : PageTruth
-        Gives the resolution and the direction, as an artist would; nothing else is used.
-    pixels : ndarray of uint8
-        The picture.
-    path : Path or None
-        Where it comes from.
+        Gives the resolution and the direction, as an artist would; finding uses no more of it.
+    loaded : tuple of LoadedPage
+        Whole page, or left and right half, as a scan would load them.
     parts : list of (PagePart, PageFinding)
         Whole page, or left and right half.
     seconds : float
@@ -48,11 +48,16 @@ class Sheet:
 
     name: str
     truth: PageTruth
-    pixels: np.ndarray
-    path: Path | None = None
+    loaded: tuple[LoadedPage, ...]
     parts: list[tuple[PagePart, PageFinding]] = field(default_factory=list)
     seconds: float = 0.0
     error: str = ""
+
+    @property
+    def picture(self) -> tuple[np.ndarray, float]:
+        """The whole picture as decoded, and source pixels per pixel of it."""
+        images = [part.image for part in self.loaded]
+        return np.concatenate([i.pixels for i in images], axis=1), images[0].reduction
 
     def orders(self) -> list[tuple[int, ...]]:
         """Reading order of each part's panels, in the true direction."""
@@ -96,9 +101,20 @@ def _timed(sheet: Sheet, prior: BookPrior | None) -> list[tuple[PagePart, PageFi
 
 
 def _look(sheet: Sheet, prior: BookPrior | None) -> list[tuple[PagePart, PageFinding]]:
-    dpi, pixels = sheet.truth.dpi, sheet.pixels
+    return [(part.ref.part, find(part, prior)) for part in sheet.loaded]
+
+
+def drawn_sheet(name: str, truth: PageTruth, pixels: np.ndarray) -> Sheet:
+    """A picture in memory, parted at the fold as a scan would."""
+    dpi = truth.dpi
     resolution = Resolution(dpi, dpi, ResolutionSource.FILE) if dpi else None
     image = PageImage(pixels, pixels.shape[1], pixels.shape[0], resolution=resolution)
-    ref = PageRef(str(sheet.path or sheet.name), content_sha256="0" * 64)
-    loaded = LoadedPage(ref, image)
-    return [(part.ref.part, find(part, prior)) for part in split_spread(loaded, "auto")]
+    ref = PageRef(f"{name}.png", content_sha256="0" * 64)
+    return Sheet(name, truth, split_spread(LoadedPage(ref, image), "auto"))
+
+
+def file_sheet(name: str, truth: PageTruth, path: Path) -> Sheet:
+    """A page of a picture file or PDF, read as a scan would."""
+    pages = list_pages([path]).pages
+    page = pages[int(truth.extra.get("source_index", 0))]
+    return Sheet(name, truth, load_page(page, ScanOptions().intake))

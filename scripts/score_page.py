@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from score_find import Sheet, find_book
+from score_find import Sheet, drawn_sheet, file_sheet, find_book
 
 from panelscan.demo.hands import LEFT_OUT_HAND, TUNING_HANDS
 from panelscan.demo.maker import PAGES_PER_BOOK, book_of, draw_page
@@ -137,22 +137,17 @@ def _scored(task: Task, sheet: Sheet) -> PageScore:
         _page_figures(score, truth, [f for _, f in sheet.parts])
     if task.failures and not score.exact["0.9"]:
         path = Path(task.failures) / f"{sheet.name}.png"
-        save_failure(path, sheet.pixels, truth, [p.outline for p in panels], order)
+        save_failure(path, sheet, [p.outline for p in panels], order)
     return score
 
 
 def _sheet(task: Task) -> Sheet:
     if not task.truth_path:
         drawn = draw_page(task.category, task.seed, hand=task.hand, height_px=task.height_px)
-        return Sheet(f"{task.category}-{task.seed:05d}", drawn.truth, drawn.pixels)
-    import cv2
-
+        return drawn_sheet(f"{task.category}-{task.seed:05d}", drawn.truth, drawn.pixels)
     path = Path(task.truth_path)
     truth = read_truth(path)
-    picture = path.parent.parent / truth.image
-    data = np.frombuffer(picture.read_bytes(), np.uint8)
-    pixels = cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
-    return Sheet(path.stem, truth, pixels, picture)
+    return file_sheet(path.stem, truth, path.parent.parent / truth.image)
 
 
 def gather(sheet: Sheet) -> tuple[list[Panel], list[int]]:
@@ -240,16 +235,16 @@ def _page_figures(score: PageScore, truth: PageTruth, findings: list[PageFinding
         score.lettering = (common, b.area - common, a.area - common)
 
 
-def save_failure(
-    path: Path, pixels: np.ndarray, truth: PageTruth, found: list[Outline], order: list[int]
-) -> None:
+def save_failure(path: Path, sheet: Sheet, found: list[Outline], order: list[int]) -> None:
     """Picture of a page with the truth (green, thin) and what was found (red)."""
     import cv2
 
-    scale = min(1100 / pixels.shape[0], 1.0)
-    shown = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    pixels, reduction = sheet.picture
+    shrink = min(1100 / pixels.shape[0], 1.0)
+    shown = cv2.resize(pixels, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
     shown = cv2.cvtColor(shown, cv2.COLOR_GRAY2BGR) if shown.ndim == 2 else shown[..., ::-1].copy()
     shown = cv2.addWeighted(shown, 0.6, np.full_like(shown, 255), 0.4, 0)
+    scale = shrink / reduction
 
     def draw(outline: Outline, color: tuple[int, int, int], thick: int) -> None:
         points = np.round(outline.array() * scale * 8).astype(np.int32)
@@ -257,7 +252,7 @@ def save_failure(
 
     for k in order:
         draw(found[k], (40, 40, 225), 4)
-    for panel in truth.panels:
+    for panel in sheet.truth.panels:
         draw(panel.outline, (40, 160, 20), 2)
     for n, k in enumerate(order, start=1):
         x, y = (v * scale for v in found[k].centroid)

@@ -97,6 +97,8 @@ class PageTruth:
         ``""`` one page, ``"facing"`` two pages, ``"double"`` one picture across both.
     style, hand, book : str
         Drawing style, drawing hand and book.
+    extra : dict
+        ``source_index``: page inside a PDF, from 0.
     """
 
     width_px: int
@@ -225,6 +227,7 @@ def read_truth(path: Path) -> PageTruth:
             style=data.get("style") or "",
             hand=data.get("hand") or "",
             book=data.get("book") or "",
+            extra={k: data[k] for k in ("source_index",) if k in data},
         )
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(

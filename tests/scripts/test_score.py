@@ -97,7 +97,7 @@ def test_annotated_pages_are_found_and_read(tmp_path: Path) -> None:
     (task,) = real_tasks(tmp_path)
     assert (task.category, Path(task.truth_path).name) == ("inkwell", "one.json")
     sheet = score_page._sheet(task)
-    assert (sheet.pixels.shape, sheet.path) == ((200, 200, 3), folder / "one.png")
+    assert sheet.picture[0].shape[:2] == (200, 200)
     assert [p.outline for p in sheet.truth.panels] == FOUR
 
 
