@@ -14,8 +14,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import pyarrow.compute as pc
-
 from panelscan.corpus.books import FilePlan, joined, only_pages, tables_of, without_pages
 from panelscan.corpus.commit import Change, commit
 from panelscan.corpus.corrections import (
@@ -94,14 +92,11 @@ def _log(place: Place, page_id: str, page: Row, panels: list[Row]) -> PageLog:
 
 def _rows(library: Library, page_id: str, book: str | None) -> tuple[Row, list[Row]]:
     """Row of a page and rows of its panels, as last settled."""
-    if book is not None:
-        held = only_pages(FilePlan(library.place, "").read(book), [page_id])
-    else:
-        here = pc.field("page_id") == page_id
-        held = library.tables({"pages": None, "panels": None}, {"pages": here, "panels": here})
+    book = library.book_of(page_id) if book is None else book
+    held = only_pages(FilePlan(library.place, "").read(book), [page_id])
     pages = held["pages"].to_pylist()
     if not pages:
-        raise NothingFound(f"The library has no page {page_id}{f' in {book}' if book else ''}.")
+        raise NothingFound(f"The library has no page {page_id} in {book}.")
     return pages[0], held["panels"].to_pylist()
 
 

@@ -60,7 +60,7 @@ def version_of(place: Place) -> int:
         try:
             told = json.loads(place.read(MARK))
             version = int(told["schema_version"])
-        except FileNotFoundError as error:
+        except (FileNotFoundError, NotADirectoryError) as error:
             raise LibraryError(
                 f"{place.name} is no library.",
                 "`panelscan scan PAGES --library DIR` makes one.",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -183,5 +184,5 @@ def _panel_filtered(
     told = with_labels(pages, chosen.labels, labels).take(place)
     for name in sorted(chosen.panel_columns):
         told = told.append_column(f"panel:{name}", rows[name])
-    numbered = told.append_column("row", pa.array(range(rows.num_rows), pa.int64()))
+    numbered = told.append_column("row", pa.array(np.arange(rows.num_rows)))
     return rows.take(numbered.filter(chosen.expression)["row"])

@@ -220,6 +220,8 @@ def _reason(error: OSError) -> str:
 
 
 def _remedy(error: OSError) -> str:
+    if isinstance(error, (FileExistsError, NotADirectoryError)):
+        return "Choose a folder for the library, not a file."
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return "Free some space and run it again; pages already saved are skipped."
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):

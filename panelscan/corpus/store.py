@@ -163,10 +163,22 @@ class Library:
 
         return self.reading(tuple(wanted), read)
 
-    def reading(self, tables: Sequence[str], read: Callable[[views.View], T]) -> T:
-        """Result of a function that reads files of one moment (it may be called again)."""
+    def reading(
+        self, tables: Sequence[str], read: Callable[[views.View], T], *, settled: bool = True
+    ) -> T:
+        """Result of a function that reads files of one moment (it may be called again).
+
+        Parameters
+        ----------
+        tables : sequence of str
+            Tables that it reads.
+        read : callable
+            The function, given a view.
+        settled : bool
+            Whether corrections on record must show in the tables first.
+        """
         with explained(self.place, "reading the library"):
-            if self.place.names(UNSETTLED):
+            if settled and self.place.names(UNSETTLED):
                 self._settle_if_free()
             return views.consistently(self.place, tables, read)
 
@@ -258,7 +270,13 @@ class Library:
         NothingFound
             If there is no such page.
         """
-        found = self.pages(["book"], pc.field("page_id") == page_id)["book"].to_pylist()
+        here = pc.field("page_id") == page_id
+        rows = self.reading(
+            ("pages",),
+            lambda view: views.read_table(self.place, view, "pages", ["book"], here),
+            settled=False,
+        )
+        found = rows["book"].to_pylist()
         if not found:
             raise NothingFound(f"The library has no page {page_id}.")
         return str(found[0])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 import pyarrow as pa
@@ -36,11 +36,14 @@ class View:
         Table -> file name -> mark, to notice that a file was replaced.
     pending : tuple of str
         Journals seen.
+    datasets : dict
+        Datasets made so far, kept since each file's end is read only once for one of them.
     """
 
     files: Mapping[str, Mapping[str, str]]
     marks: Mapping[str, Mapping[str, FileMark]]
     pending: tuple[str, ...] = ()
+    datasets: dict[str, ds.FileSystemDataset] = field(default_factory=dict, compare=False)
 
 
 def look(place: Place, tables: Sequence[str] = tuple(TABLES)) -> View:
@@ -106,6 +109,8 @@ def consistently(place: Place, tables: Sequence[str], read: Callable[[View], T])
 
 def dataset_of(place: Place, view: View, table: str) -> ds.FileSystemDataset:
     """Arrow dataset over a table's files; opens none of them yet."""
+    if table in view.datasets:
+        return view.datasets[table]
     filesystem = place.arrow_filesystem()
     layout = ds.ParquetFileFormat()
     paths = view.files[table]
@@ -113,7 +118,8 @@ def dataset_of(place: Place, view: View, table: str) -> ds.FileSystemDataset:
         layout.make_fragment(place.full(paths[name]), filesystem=filesystem)
         for name in sorted(paths)
     ]
-    return ds.FileSystemDataset(fragments, arrow_schema(table), layout, filesystem)
+    view.datasets[table] = ds.FileSystemDataset(fragments, arrow_schema(table), layout, filesystem)
+    return view.datasets[table]
 
 
 def read_table(

@@ -336,6 +336,8 @@ def test_tables_follow_a_correction_when_they_are_next_read(library, page):
     folder = library.place.root
     assert len(pd.read_parquet(folder / "panels")) == 12
     assert len(library.page(page, "Salt").keys) == 5
+    assert len(library.page(page).keys) == 5
+    assert len(pd.read_parquet(folder / "panels")) == 12, "looking at a page waits for nothing"
     assert library.panels().num_rows == 11
     assert len(pd.read_parquet(folder / "panels")) == 11
     assert library.settle() == 0

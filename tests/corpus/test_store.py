@@ -11,6 +11,7 @@ import pyarrow.parquet as pq
 import pytest
 import shapely
 
+from panelscan.corpus import view as views
 from panelscan.corpus.schema import TABLES, arrow_schema
 from panelscan.corpus.store import MARK, Library, PagePlace
 from panelscan.errors import LibraryError, NewerLibraryError, NothingFound
@@ -247,3 +248,27 @@ def test_known_pages_move_with_their_rows_when_a_folder_is_renamed(library):
     assert library.books() == ["Salt 2"]
     assert library.panels().num_rows == before
     assert set(library.gutters()["book"].to_pylist()) == {"Salt 2"}
+
+
+def test_a_reader_whom_writers_leave_no_quiet_moment_gets_one(library):
+    library.commit_book("Salt", make_book("Salt", 1))
+    other = Library.open(library.place.root)
+    versions: list[int] = []
+
+    def read(view):
+        if len(versions) < 6:
+            other.commit_book("Salt", [make_record("Salt", 1, [1 + len(versions)])])
+        versions.append(views.read_table(library.place, view, "panels", ["page_id"]).num_rows)
+        return versions[-1]
+
+    assert library.reading(("panels",), read) == 6
+    assert len(versions) == 7
+
+
+def test_a_library_cannot_be_made_where_a_file_is(tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(LibraryError):
+        Library.open_or_create(tmp_path / "notes.txt")
+    with pytest.raises(LibraryError, match="no library"):
+        Library.open(tmp_path / "notes.txt")
+    assert (tmp_path / "notes.txt").read_text() == "mine"
