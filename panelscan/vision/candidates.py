@@ -99,8 +99,14 @@ def propose(
     s = settings or CandidateSettings()
     unit = max(open_ground.shape) / 1000.0
     found: list[Candidate] = []
+    seen: list[np.ndarray] = []
     for guard, ground in guarded:
         for region in regions_of(ground, guard, RegionSettings()):
+            # Most regions look the same at every leak guard.
+            figure = np.array([*region.box, np.sqrt(region.area)], dtype=float)
+            if any(np.abs(figure - other).max() < s.same_corner * unit for other in seen):
+                continue
+            seen.append(figure)
             _add(found, region.mask, region.box[:2], f"region {guard:g}", unit, s)
     art = 1 - open_ground
     for tree in trees:

@@ -16,7 +16,7 @@ from panelscan.vision.book_prior import BookPrior
 from panelscan.vision.candidates import Candidate, conflicts, divide, propose, weigh
 from panelscan.vision.cuts import cut_tree
 from panelscan.vision.dividers import line_maps
-from panelscan.vision.evidence import EvidenceMaps, evidence_maps
+from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.ground import GroundMap, find_ground, flood_from_edge, inner_ground
 from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
@@ -103,7 +103,9 @@ def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading
     maps = evidence_maps(work, ground, cuts)
     art = 1 - ground.mask
     candidates = weigh(propose(ground.open, guarded, trees), maps, art)
-    candidates += weigh(divide(candidates, line_maps(work.gray)), maps, art)
+    divided = divide(candidates, line_maps(work.gray))
+    maps = with_lines(maps, [c.corners for c in divided])
+    candidates += weigh(divided, maps, art)
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])
     return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))

@@ -20,13 +20,19 @@ from panelscan.vision.segments import Lines, SegmentSettings, find_lines
 class DividerSettings:
     """What counts as a dividing line; lengths in thousandths of the page's long side."""
 
-    reach: float = 3.4
-    least_contrast: int = 22
-    least_share: float = 0.9
-    least_weight: float = 0.7
+    reach: float = 5.0
+    least_contrast: int = 18
+    least_share: float = 0.92
+    least_light_share: float = 0.82
+    least_weight: float = 0.72
+    drawn_weight: float = 200.0
+    alone: float = 16.0
+    most_beside: float = 0.5
+    tone_slack: float = 45.0
     least_length: float = 60.0
     least_part_share: float = 0.1
-    samples: int = 160
+    samples: int = 120
+    most_tried: int = 10
     deepest: int = 6
 
 
@@ -40,10 +46,16 @@ class LineMap:
         How much darker (or lighter) than its surround a thin structure is.
     lines : Lines
         Its straight edges.
+    tone : ndarray of uint8, shape (M, N)
+        The gray page.
+    dark : bool
+        True for dark lines, False for light ones.
     """
 
     strength: np.ndarray
     lines: Lines
+    tone: np.ndarray
+    dark: bool
 
 
 def line_maps(gray: np.ndarray, settings: DividerSettings | None = None) -> list[LineMap]:
@@ -63,7 +75,7 @@ def line_maps(gray: np.ndarray, settings: DividerSettings | None = None) -> list
         strength = np.asarray(cv2.morphologyEx(gray, kind, box))
         seen = (strength >= s.least_contrast).astype(np.uint8)
         lines = find_lines(seen, SegmentSettings(least_piece=20.0, least_line=60.0))
-        maps.append(LineMap(strength, lines))
+        maps.append(LineMap(strength, lines, gray, kind == cv2.MORPH_BLACKHAT))
     return maps
 
 
@@ -109,19 +121,23 @@ def _dividing_lines(
 ) -> list[tuple[np.ndarray, np.ndarray]]:
     """Lines across a ring that may divide it, best first."""
     found = []
-    for line_map in maps:
-        border = _border_weight(ring, line_map.strength, unit)
-        for share, weight, length, point, along in _across(ring, line_map, unit, s):
-            if weight >= s.least_weight * border:
-                found.append((share * length, point, along))
+    borders = [_border(ring, m, unit) for m in maps]
+    # Light lines divide where no dark border is drawn: thin gutters between painted panels.
+    dark_drawn = borders[0][0] >= s.drawn_weight
+    for k, line_map in enumerate(maps):
+        if k == 1 and dark_drawn:
+            continue
+        for length, point, along, probes in _across(ring, line_map, unit, s):
+            if _divides(probes, along, line_map, borders[k], unit, s):
+                found.append((length, point, along))
     found.sort(key=lambda f: -f[0])
     return [(point, along) for _, point, along in found]
 
 
 def _across(
     ring: np.ndarray, line_map: LineMap, unit: float, s: DividerSettings
-) -> list[tuple[float, float, float, np.ndarray, np.ndarray]]:
-    """Share seen, weight, length, point and direction of each line across a ring."""
+) -> list[tuple[float, np.ndarray, np.ndarray, np.ndarray]]:
+    """Length, point, direction and probes of each line seen all the way across a ring."""
     lines = line_map.lines
     if not len(lines):
         return []
@@ -136,32 +152,62 @@ def _across(
     at = low[long, None] + place[None, :] * (high - low)[long, None]
     probes = points[long, None] + at[..., None] * along[long, None]
     strength = look_up(line_map.strength, probes.reshape(-1, 2)).reshape(len(long), -1)
-    share = (strength >= s.least_contrast).mean(axis=1)
-    kept = []
-    for row in np.flatnonzero(share >= s.least_share):
-        k = long[row]
-        weight = _weight(probes[row], along[k], line_map.strength, unit)
-        kept.append((float(share[row]), weight, float(high[k] - low[k]), points[k], along[k]))
-    return kept
+    share = np.zeros(len(points))
+    share[long] = (strength >= s.least_contrast).mean(axis=1)
+    row_of = np.zeros(len(points), dtype=int)
+    row_of[long] = np.arange(len(long))
+    pick = share.reshape(len(lines), -1).argmax(axis=1) + np.arange(len(lines)) * len(shifts)
+    pick = pick[share[pick] >= (s.least_share if line_map.dark else s.least_light_share)]
+    pick = pick[np.argsort(-(high - low)[pick], kind="stable")][: s.most_tried]
+    return [(float((high - low)[k]), points[k], along[k], probes[row_of[k]]) for k in pick]
 
 
-def _weight(points: np.ndarray, along: np.ndarray, strength: np.ndarray, unit: float) -> float:
-    """How heavy a line is: its strength summed across, median along it."""
+def _divides(
+    probes: np.ndarray,
+    along: np.ndarray,
+    line_map: LineMap,
+    border: tuple[float, float],
+    unit: float,
+    s: DividerSettings,
+) -> bool:
+    """Whether a line is as heavy and even as a border, and stands alone."""
     normal = np.array([-along[1], along[0]])
-    reach = np.arange(-4.0 * unit, 4.0 * unit + 0.5, 1.0)
-    probes = points[:, None] + reach[None, :, None] * normal
-    values = look_up(strength, probes.reshape(-1, 2)).reshape(len(points), -1)
-    return float(np.median(values.astype(np.float64).sum(axis=1)))
+    reach = np.arange(-round(s.alone * unit), round(s.alone * unit) + 1)
+    spread = probes[:, None] + reach[None, :, None] * normal
+    values = look_up(line_map.strength, spread.reshape(-1, 2)).reshape(len(probes), -1)
+    across = values.mean(axis=0, dtype=np.float64)
+    near = np.abs(reach) <= s.reach * unit
+    weight = float(across[near].sum())
+    if weight < s.least_weight * border[0]:
+        return False
+    # Hatching, screens of dots and shelves have their like beside them.
+    window = np.convolve(across, np.ones(int(near.sum())), mode="same")
+    away = np.abs(reach) >= 2 * s.reach * unit
+    if away.any() and window[away].max() > s.most_beside * weight:
+        return False
+    tone = look_up(line_map.tone, spread[:, near].reshape(-1, 2)).reshape(len(probes), -1)
+    darkest = tone.min(axis=1) if line_map.dark else 255 - tone.max(axis=1).astype(int)
+    limit = min(max(border[1] + s.tone_slack, 60), 150)
+    least = s.least_share if line_map.dark else s.least_light_share
+    return bool((darkest <= limit).mean() >= least)
 
 
-def _border_weight(ring: np.ndarray, strength: np.ndarray, unit: float) -> float:
-    """How heavy a frame's own border is, median of its sides; 0 where none is drawn."""
-    weights = []
+def _border(ring: np.ndarray, line_map: LineMap, unit: float) -> tuple[float, float]:
+    """Weight and tone (0 for the line's own extreme) of a ring's own border."""
+    weights, tones = [], []
     for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
         length = float(np.hypot(*(b - a)))
         if length < 20 * unit:
             continue
-        share = np.linspace(0.05, 0.95, 60)
-        points = a + share[:, None] * (b - a)
-        weights.append(_weight(points, (b - a) / length, strength, unit))
-    return float(np.median(weights)) if weights else 0.0
+        along = (b - a) / length
+        points = a + np.linspace(0.05, 0.95, 40)[:, None] * (b - a)
+        reach = np.arange(-4.0 * unit, 4.0 * unit + 0.5, 1.0)
+        normal = np.array([-along[1], along[0]])
+        spread = (points[:, None] + reach[None, :, None] * normal).reshape(-1, 2)
+        values = look_up(line_map.strength, spread).reshape(len(points), -1)
+        weights.append(float(np.median(values.sum(axis=1, dtype=np.int64))))
+        tone = look_up(line_map.tone, spread).reshape(len(points), -1)
+        tones.append(np.median(tone.min(axis=1) if line_map.dark else 255.0 - tone.max(axis=1)))
+    if not weights:
+        return 0.0, 0.0
+    return float(np.median(weights)), float(np.median(tones))

@@ -6,7 +6,7 @@ proportion to its length, so that evidence of sides, panels and whole pages simp
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -93,6 +93,15 @@ def evidence_maps(
             cv2.line(along, a, b, 1, max(3, round(7 * unit)))
     soft = ground.mask | (ground.soft & along)
     return EvidenceMaps(ground.mask, soft, thin_lines(work.gray, unit), unit)
+
+
+def with_lines(maps: EvidenceMaps, rings: list[np.ndarray]) -> EvidenceMaps:
+    """Maps with the outlines of frames whose dividing lines were found drawn in as lines."""
+    line = maps.line.copy()
+    for ring in rings:
+        corners = [np.round(ring).astype(np.int32)]
+        cv2.polylines(line, corners, True, 1, max(1, round(2 * maps.unit)))
+    return replace(maps, line=line)
 
 
 def thin_lines(gray: np.ndarray, unit: float) -> np.ndarray:
