@@ -40,7 +40,8 @@ TIERS = ((1,), (2, 2), (3, 3), (2, 1, 3), (3, 3, 3), (1, 2, 1, 2))
 def make_library(folder: Path, pages: int, loose: bool) -> None:
     """A library with so many pages, in books of 200."""
     from panelscan.corpus.commit import Change, commit
-    from panelscan.corpus.packs import MOST_PAGES, PackIndex, encode_index
+    from panelscan.corpus.pack_index import PackIndex, encode_index
+    from panelscan.corpus.packs import MOST_PAGES
     from panelscan.corpus.store import Library
     from panelscan.corpus.tables import book_file, to_bytes
 

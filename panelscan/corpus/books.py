@@ -16,7 +16,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from panelscan.corpus.packs import PackIndex, encode_index, pack_index
+from panelscan.corpus.pack_index import PackIndex, encode_index, pack_index
 from panelscan.corpus.rows import PageRows
 from panelscan.corpus.schema import TABLES
 from panelscan.corpus.storage import Place

@@ -6,6 +6,7 @@ import json
 
 import panelscan
 from panelscan.corpus.commit import Change, commit
+from panelscan.corpus.pack_index import PackIndex, encode_index
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place, explained
 from panelscan.errors import LibraryError, NewerLibraryError
@@ -43,6 +44,7 @@ def make_library(place: Place, at: str) -> None:
         _refuse_foreign(place)
         for folder in (*TABLES, WORK):
             place.make_folder(folder)
+        commit(place, Change(encode_index(PackIndex())))
         commit(place, Change({MARK: json.dumps(told, indent=1).encode()}))
 
 

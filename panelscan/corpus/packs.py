@@ -1,80 +1,26 @@
-"""Packs: many small books in one file a table, so that a large library opens fast.
-
-``packs.json`` tells which books lie in which pack. It is written in the same step as the
-packs, and can be made anew from them.
-"""
+"""Packs: many small books put together in one file a table, so that a library opens fast."""
 
 from __future__ import annotations
 
-import json
 import uuid
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
 
 from panelscan.corpus.commit import Change, commit
+from panelscan.corpus.pack_index import PREFIX, PackIndex, encode_index, pack_index
 from panelscan.corpus.schema import TABLES
 from panelscan.corpus.storage import Place
-from panelscan.corpus.tables import about_file, conformed, read_parquet, to_bytes
+from panelscan.corpus.tables import conformed, read_parquet, to_bytes
 from panelscan.errors import LibraryError
 
 if TYPE_CHECKING:
     from panelscan.corpus.store import Library
 
-PATH = "packs.json"
-PREFIX = "pack-"
 MOST_PAGES = 4096
-
-
-@dataclass(frozen=True)
-class PackIndex:
-    """Which books lie in which pack."""
-
-    packs: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-
-    def pack_of(self, book: str) -> str | None:
-        """File name of the pack that a book lies in."""
-        return next((name for name, books in self.packs.items() if book in books), None)
-
-    def books_in(self, pack: str) -> list[str]:
-        """Books of a pack."""
-        return list(self.packs.get(pack, ()))
-
-    def without(self, book: str) -> PackIndex:
-        """The index after a book has left its pack."""
-        left = {n: tuple(b for b in books if b != book) for n, books in self.packs.items()}
-        return PackIndex({n: books for n, books in left.items() if books})
-
-
-def pack_index(place: Place) -> PackIndex:
-    """The index as it stands; made anew from the packs where its file is damaged."""
-    try:
-        told = json.loads(place.read(PATH))
-        return PackIndex({str(k): tuple(map(str, v)) for k, v in told["packs"].items()})
-    except FileNotFoundError:
-        pass
-    except (ValueError, KeyError, TypeError, AttributeError):
-        pass
-    return rebuilt_index(place)
-
-
-def rebuilt_index(place: Place) -> PackIndex:
-    """The index as the packs themselves tell it."""
-    packs = {}
-    for name in place.names("pages"):
-        if name.startswith(PREFIX):
-            metadata = pq.read_metadata(pa.BufferReader(place.read(f"pages/{name}"))).metadata
-            packs[name] = tuple(about_file(metadata).get("books", ()))
-    return PackIndex(packs)
-
-
-def encode_index(index: PackIndex) -> dict[str, bytes]:
-    """The index as a file to write."""
-    told = {"packs": {name: list(books) for name, books in index.packs.items()}}
-    return {PATH: json.dumps(told, indent=0).encode()}
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,8 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from panelscan.corpus.packs import PATH, compact
+from panelscan.corpus.pack_index import PATH
+from panelscan.corpus.packs import compact
 from panelscan.corpus.store import Library
 from tests.corpus.made_up import make_book, make_record
 
