@@ -28,7 +28,7 @@ from panelscan.model.thumbnail_sheet import (
 )
 from panelscan.templates.layers import (
     BLACK,
-    DEEP_BLUE,
+    PALE_BLUE,
     WHITE,
     Fill,
     Layer,
@@ -45,6 +45,8 @@ BORDER_MM = 0.3
 PAGE_MM = 0.15
 _TEXT_MM = 2.2
 _GRAY = (120, 120, 120)
+BORDER_GRAY = (85, 85, 85)
+TICK_GAP_MM, TICK_MM = 0.6, 1.4
 
 
 @dataclass(frozen=True)
@@ -202,9 +204,14 @@ def _codes(plan: SheetPlan) -> list[Mark]:
 
 
 def _thumbnail(grid: Grid, cell: Box) -> list[Mark]:
-    """The page's edge as a hairline, and its panels."""
+    """The page's edge as ticks outside its corners and a pale hairline, and its panels."""
     x0, y0, x1, y1 = cell
-    marks: list[Mark] = [Stroke(_ring(cell), PAGE_MM, _GRAY, True)]
+    marks: list[Mark] = [Stroke(_ring(cell), PAGE_MM, PALE_BLUE, True)]
+    for x, out_x in ((x0, -1), (x1, 1)):
+        for y, out_y in ((y0, -1), (y1, 1)):
+            level = ((x + out_x * TICK_GAP_MM, y), (x + out_x * (TICK_GAP_MM + TICK_MM), y))
+            upright = ((x, y + out_y * TICK_GAP_MM), (x, y + out_y * (TICK_GAP_MM + TICK_MM)))
+            marks += [Stroke(level, PAGE_MM, _GRAY), Stroke(upright, PAGE_MM, _GRAY)]
     for panel in grid.panels:
         points = tuple(
             (
@@ -213,7 +220,7 @@ def _thumbnail(grid: Grid, cell: Box) -> list[Mark]:
             )
             for x, y in panel.outline.points
         )
-        marks.append(Stroke(points, BORDER_MM, DEEP_BLUE, True))
+        marks.append(Stroke(points, BORDER_MM, BORDER_GRAY, True))
     return marks
 
 
@@ -222,7 +229,7 @@ def _caption(number: int, cell: Box, caption: str) -> list[Mark]:
     text = f"{number + 1}  {caption}".rstrip()
     while len(text) > 2 and text_width(text, _TEXT_MM) > cell[2] - cell[0]:
         text = text[:-1]
-    strokes = text_strokes(text, (cell[0], cell[3] + 1.8), _TEXT_MM)
+    strokes = text_strokes(text, (cell[0] + 1.0, cell[3] + 2.2), _TEXT_MM)
     return [Stroke(s, 0.22, _GRAY) for s in strokes]
 
 
