@@ -12,6 +12,9 @@ from panelscan.cli.console import print_json, progress_bar, say
 from panelscan.cli.pages import scan_options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from panelscan.pipeline.sheets import UnpackedSheet
     from panelscan.pipeline.summary import ScanSummary
 
 MOST_NAMED = 20
@@ -66,24 +69,38 @@ def command(
     r"""Read pages, find their panels, order them and save them in a library.
 
     PATH is a folder (with all below it), a picture (PNG, JPEG, TIFF, WebP, BMP), a PDF, or a
-    CBZ or ZIP of pictures. A book is saved whole or not at all; scanning the same pages again
-    adds nothing. A page that cannot be read is named at the end and does not stop the rest.
+    CBZ or ZIP of pictures. A photographed thumbnail sheet, named by itself, is cut into its
+    roughs. A book is saved whole or not at all; scanning the same pages again adds nothing. A
+    page that cannot be read is named at the end and does not stop the rest.
 
     \b
     Example:
       panelscan scan pages/ferry --library shelf
     """
     from panelscan.pipeline.run import scan
+    from panelscan.pipeline.sheets import link_sheets, unpack_sheets
 
+    found, sheets = unpack_sheets(paths, library)
+    say_sheets(sheets)
     wanted = scan_options(
         direction=direction, dpi=dpi, page_format=page_format, spreads=spreads, book=book,
         jobs=jobs, again=again, cluster=cluster,
     )
-    summary = scan(paths, library, wanted, BarProgress())
+    summary = scan(found, library, wanted, BarProgress())
+    link_sheets(library, sheets)
     if as_json:
         print_json(summary_data(summary))
     say_summary(summary, library)
     return summary.exit_code
+
+
+def say_sheets(sheets: Sequence[UnpackedSheet]) -> None:
+    """Thumbnail sheets that were recognized among the files."""
+    for sheet in sheets:
+        linked = "linked to their grids" if sheet.entries else "their grids are not on record"
+        say(f"{sheet.source}: thumbnail sheet {sheet.name}, {len(sheet.cells)} roughs, {linked}")
+        for note in sheet.notes:
+            say(f"  {note}")
 
 
 def summary_data(summary: ScanSummary) -> dict[str, Any]:
