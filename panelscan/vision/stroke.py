@@ -12,14 +12,15 @@ import numpy as np
 
 from panelscan.model.outline import Point
 from panelscan.model.panel import Side, SideState
-from panelscan.vision.stroke_model import StrokeShape, fit_shape
+from panelscan.vision.stroke_line import robust_lines
+from panelscan.vision.stroke_model import StrokeShapes, fit_shapes, refit_shapes
 from panelscan.vision.stroke_track import (
-    Strip,
-    coarse_path,
+    Strips,
+    coarse_paths,
     follow,
     needed_half_width,
     shifted_profiles,
-    take_strip,
+    take_strips,
 )
 
 SHORTEST_SIDE_PX = 10.0
@@ -82,23 +83,7 @@ class SideFit:
 def measure_side(
     gray: np.ndarray, p0: Point, p1: Point, search_px: float = 6.0, scale: float = 1.0
 ) -> SideFit:
-    """Measure the border or edge of tone near a rough side.
-
-    Parameters
-    ----------
-    gray : ndarray of uint8 or float32, shape (M, N)
-        The page at the resolution to measure at.
-    p0, p1 : tuple of float
-        Ends of the rough side in decoded pixels, in ring order (inside on the right hand).
-    search_px : float
-        How far off the rough side may be.
-    scale : float
-        Pixels per unit of the stroke model; 1 copes with strokes up to 14 px wide.
-
-    Returns
-    -------
-    SideFit
-        With ``kind == "none"`` and the rough ends where nothing fits.
+    """Measure the border or edge of tone near one rough side; see `measure_sides`.
 
     Examples
     --------
@@ -108,157 +93,129 @@ def measure_side(
     >>> fit.kind, round(fit.p0[1], 2), round(fit.border_px, 1)
     ('line', 42.0, 4.0)
     """
-    a, b = np.asarray(p0, np.float64), np.asarray(p1, np.float64)
-    rough = SideFit((float(a[0]), float(a[1])), (float(b[0]), float(b[1])))
-    length = float(np.hypot(*(b - a)))
-    if length < SHORTEST_SIDE_PX:
-        return rough
-    reach = needed_half_width(search_px, scale)
-    strip = take_strip(gray, a, b, reach, ends_px=search_px + 2 * scale, scale=scale)
-    coarse = coarse_path(strip, search_px, scale)
-    if coarse is None:
-        return rough
-    fitted = _fit_shape_and_path(strip, coarse[0], scale)
-    if fitted is None:
-        return rough
-    shape, path, sharpness, contrast = fitted
-    return _line_through(rough, strip, shape, path, sharpness, contrast, search_px, scale)
+    return measure_sides(gray, np.array([[*p0, *p1]], dtype=np.float64), search_px, scale)[0]
 
 
-def _fit_shape_and_path(
-    strip: Strip, path: np.ndarray, scale: float
-) -> tuple[StrokeShape, np.ndarray, np.ndarray, np.ndarray] | None:
-    """Shape from the mean profile, offsets from the shape, and once more the other way round."""
-    shape: StrokeShape | None = None
-    sharpness = contrast = np.zeros(len(path))
-    for _ in range(2):
-        profiles = shifted_profiles(strip, path, scale)
-        used = _alike(profiles)
-        mean = np.median(used, axis=0)
-        spread = _usual_spread(profiles)
-        shape = fit_shape(mean, strip.noise, spread, shape)
-        if shape is None:
-            return None
-        start = path + shape.center * scale
-        path, sharpness, contrast = follow(strip, start, shape, scale, rounds=3)
-    assert shape is not None  # noqa: S101
-    return shape, path, sharpness, contrast
-
-
-def _alike(profiles: np.ndarray) -> np.ndarray:
-    """The six tenths of the blocks nearest the median profile: leaves out what a figure hides."""
-    far = np.abs(profiles - np.median(profiles, axis=0))[:, 16:49].mean(axis=1)
-    return np.asarray(profiles[far <= np.quantile(far, 0.6)])
-
-
-def _usual_spread(profiles: np.ndarray) -> np.ndarray:
-    """Deviation of the densest half of the blocks at each place (0.37 of its width), shape (K,)."""
-    ordered = np.sort(profiles, axis=0)
-    half = max(1, len(ordered) // 2)
-    return np.asarray((ordered[half:] - ordered[:-half]).min(axis=0) * 0.74)
-
-
-def _line_through(
-    rough: SideFit,
-    strip: Strip,
-    shape: StrokeShape,
-    path: np.ndarray,
-    sharpness: np.ndarray,
-    contrast: np.ndarray,
-    search: float,
-    scale: float,
-) -> SideFit:
-    a, b = np.asarray(rough.p0), np.asarray(rough.p1)
-    length = float(np.hypot(*(b - a)))
-    share = strip.u / length
-    offset, tilt, off, on_line = robust_line(share, path, sharpness, scale)
-    if not on_line.any() or max(abs(offset), abs(offset + tilt)) > 1.6 * search + 2:
-        return rough
-    across = np.array([-(b - a)[1], (b - a)[0]]) / length
-    q0, q1 = a + across * offset, b + across * (offset + tilt)
-    wobble = float(np.sqrt(np.mean(off[on_line] ** 2)))
-    return SideFit(
-        (float(q0[0]), float(q0[1])),
-        (float(q1[0]), float(q1[1])),
-        "line" if shape.is_line else "edge",
-        shape.width * scale if shape.is_line else None,
-        shape.blur * scale,
-        wobble,
-        float(on_line.mean()),
-        shape.residual,
-        float(np.median(contrast[on_line])),
-        shape.tones,
-        _bow(share[on_line], off[on_line]),
-    )
-
-
-def robust_line(
-    share: np.ndarray, path: np.ndarray, sharpness: np.ndarray, scale: float = 1.0
-) -> tuple[float, float, np.ndarray, np.ndarray]:
-    """Line through offsets by iteratively reweighted least squares (Tukey's biweight).
+def measure_sides(
+    gray: np.ndarray, sides: np.ndarray, search_px: float = 6.0, scale: float = 1.0
+) -> list[SideFit]:
+    """Measure the borders or edges of tone near rough sides, all together.
 
     Parameters
     ----------
-    share : ndarray of shape (B,)
-        Place along the side, 0..1.
-    path : ndarray of shape (B,)
-        Offset across.
-    sharpness : ndarray of shape (B,)
-        Inverse variance of each offset.
+    gray : ndarray of uint8 or float32, shape (M, N)
+        The page at the resolution to measure at.
+    sides : ndarray of float64, shape (S, 4)
+        Ends x0, y0, x1, y1 of the rough sides in decoded pixels, in ring order (inside on the
+        right hand).
+    search_px : float
+        How far off the rough sides may be.
     scale : float
-        Pixels per unit.
+        Pixels per unit of the stroke model; 1 copes with strokes up to 14 px wide.
 
     Returns
     -------
-    offset, tilt : float
-        Offset at the start, and its change along the side.
-    off : ndarray of shape (B,)
-        Distance of each block from the line.
-    on_line : ndarray of bool, shape (B,)
-        Blocks that lie on it.
+    list of SideFit
+        With ``kind == "none"`` and the rough ends where nothing fits.
     """
-    seen = sharpness > 0
-    if seen.sum() < 3:
-        return 0.0, 0.0, path, np.zeros(len(path), bool)
-    # Wobble of the hand adds to the error of each offset, so no block may outweigh the rest.
-    weight = seen / (1.0 / np.maximum(sharpness, 1e-9) + (0.1 * scale) ** 2)
-    offset, tilt = _consensus(share[seen], path[seen], 2.0 * scale)
-    for _ in range(8):
-        off = path - offset - tilt * share
-        spread = 1.4826 * float(np.median(np.abs(off[seen])))
-        limit = 4.0 * float(np.clip(spread, 0.08 * scale, 2.5 * scale))
-        tukey = np.clip(1 - (off / limit) ** 2, 0, None) ** 2
-        offset, tilt = _weighted_line(share, path, weight * tukey)
-    off = path - offset - tilt * share
-    tolerance = float(np.clip(3.0 * spread, 0.8 * scale, 4.0 * scale))
-    return offset, tilt, off, seen & (np.abs(off) <= tolerance)
+    sides = np.asarray(sides, dtype=np.float64).reshape(-1, 4)
+    fits = [SideFit((float(a), float(b)), (float(c), float(d))) for a, b, c, d in sides]
+    length = np.hypot(*(sides[:, 2:] - sides[:, :2]).T)
+    at = np.flatnonzero(length >= SHORTEST_SIDE_PX)
+    if not len(at):
+        return fits
+    reach = needed_half_width(search_px, scale)
+    strips = take_strips(gray, sides[at], reach, search_px + 2 * scale, scale)
+    path, found = coarse_paths(strips, search_px)
+    at, strips, path = at[found], strips[np.flatnonzero(found)], path[found]
+    if not len(at):
+        return fits
+    shapes, path = _shapes(strips, path)
+    for line in (False, True):
+        some = np.flatnonzero(shapes.known & (shapes.is_line == line))
+        if len(some):
+            measured = _lines(
+                sides[at[some]], strips[some], _some(shapes, some), path[some], search_px
+            )
+            for k, fit in zip(at[some], measured, strict=True):
+                fits[k] = fit or fits[k]
+    return fits
 
 
-def _consensus(share: np.ndarray, path: np.ndarray, near: float) -> tuple[float, float]:
-    """Line through two blocks that most other blocks lie near (all pairs far apart are tried).
+def _shapes(strips: Strips, path: np.ndarray) -> tuple[StrokeShapes, np.ndarray]:
+    """Shape from the mean profile, offsets from the shape, and once more the other way round."""
+    profiles = shifted_profiles(strips, path)
+    shapes = fit_shapes(_typical(profiles), strips.noise, _usual_spread(profiles))
+    path = path + shapes.shape[:, :1] * strips.scale
+    for line in (False, True):
+        some = np.flatnonzero(shapes.known & (shapes.is_line == line))
+        if len(some):
+            path[some], _, _ = follow(strips[some], path[some], _some(shapes, some), rounds=2)
+    shapes = refit_shapes(_typical(shifted_profiles(strips, path)), shapes)
+    return shapes, path + shapes.shape[:, :1] * strips.scale
 
-    The least total of distances cut off at `near` wins, a deterministic form of the sample
-    consensus of Fischler and Bolles 1981, Communications of the ACM 24:381-395.
+
+def _some(shapes: StrokeShapes, at: np.ndarray) -> StrokeShapes:
+    return StrokeShapes(shapes.known[at], shapes.shape[at], shapes.tones[at], shapes.residual[at])
+
+
+def _typical(profiles: np.ndarray) -> np.ndarray:
+    """Mean profile (S, K) of the blocks that are alike: leaves out what a figure hides.
+
+    The six tenths nearest to the median profile are alike.
     """
-    pick = np.unique(np.linspace(0, len(share) - 1, 26).astype(np.intp))
-    first, second = np.triu_indices(len(pick), k=max(1, len(pick) // 3))
-    first, second = pick[first], pick[second]
-    tilts = (path[second] - path[first]) / (share[second] - share[first])
-    offsets = path[first] - tilts * share[first]
-    off = np.abs(path[None, :] - offsets[:, None] - tilts[:, None] * share[None, :])
-    best = int(np.argmin(np.minimum(off, near).sum(axis=1)))
-    return float(offsets[best]), float(tilts[best])
+    middle = np.median(profiles, axis=1, keepdims=True)
+    far = np.abs(profiles - middle)[:, :, 16:49].mean(axis=2)
+    keep = np.argsort(far, axis=1, kind="stable")[:, : max(3, round(0.6 * far.shape[1]))]
+    alike = np.take_along_axis(profiles, keep[:, :, None], axis=1)
+    return np.asarray(np.median(alike, axis=1), dtype=np.float64)
 
 
-def _weighted_line(share: np.ndarray, path: np.ndarray, weight: np.ndarray) -> tuple[float, float]:
-    total = float(weight.sum())
-    if total <= 0:
-        return float(np.median(path)), 0.0
-    mean_u = float(weight @ share) / total
-    mean_v = float(weight @ path) / total
-    spread = float(weight @ (share - mean_u) ** 2)
-    tilt = float(weight @ ((share - mean_u) * (path - mean_v))) / max(spread, 1e-12)
-    return mean_v - tilt * mean_u, tilt
+def _usual_spread(profiles: np.ndarray) -> np.ndarray:
+    """Deviation of the densest half of the blocks at each place, from its width; shape (S, K)."""
+    ordered = np.sort(profiles, axis=1)
+    half = max(1, ordered.shape[1] // 2)
+    return np.asarray((ordered[:, half:] - ordered[:, :-half]).min(axis=1) * 0.74)
+
+
+def _lines(
+    sides: np.ndarray, strips: Strips, shapes: StrokeShapes, path: np.ndarray, search: float
+) -> list[SideFit | None]:
+    """Lines through the blocks' offsets; sides are all lines or all edges of tone."""
+    path, sharpness, contrast = follow(strips, path, shapes, rounds=3)
+    run = sides[:, 2:] - sides[:, :2]
+    length = np.hypot(run[:, 0], run[:, 1])
+    share = strips.u / length[:, None]
+    offset, tilt, off, on_line = robust_lines(share, path, sharpness, strips.scale)
+    across = np.stack([-run[:, 1], run[:, 0]], axis=1) / length[:, None]
+    start = sides[:, :2] + across * offset[:, None]
+    end = sides[:, 2:] + across * (offset + tilt)[:, None]
+    too_far = np.maximum(np.abs(offset), np.abs(offset + tilt)) > 1.6 * search + 2
+    fits: list[SideFit | None] = []
+    for k in range(len(sides)):
+        on = on_line[k]
+        if too_far[k] or not on.any():
+            fits.append(None)
+            continue
+        line = bool(shapes.is_line[k])
+        _, width, blur = (float(v) * strips.scale for v in shapes.shape[k])
+        outer, stroke, inner = (float(v) for v in shapes.tones[k])
+        fits.append(
+            SideFit(
+                (float(start[k, 0]), float(start[k, 1])),
+                (float(end[k, 0]), float(end[k, 1])),
+                "line" if line else "edge",
+                width if line else None,
+                blur,
+                float(np.sqrt(np.mean(off[k, on] ** 2))),
+                float(on.mean()),
+                float(shapes.residual[k]),
+                float(np.median(contrast[k, on])),
+                (outer, stroke, inner),
+                _bow(share[k, on], off[k, on]),
+            )
+        )
+    return fits
 
 
 def _bow(share: np.ndarray, off: np.ndarray) -> float:
@@ -267,4 +224,4 @@ def _bow(share: np.ndarray, off: np.ndarray) -> float:
         return 0.0
     arc = 4 * share * (1 - share)
     design = np.stack([np.ones_like(share), share, arc], axis=1)
-    return float(np.linalg.lstsq(design, off, rcond=None)[0][2])
+    return float(np.linalg.solve(design.T @ design, design.T @ off)[2])

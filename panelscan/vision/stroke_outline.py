@@ -8,7 +8,7 @@ import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.panel import Side, SideState
-from panelscan.vision.stroke import SideFit, measure_side
+from panelscan.vision.stroke import SideFit, measure_sides
 
 MOST_STRAIGHT_SIDES = 16
 LEAST_CORNER_DEG = 12.0
@@ -50,29 +50,65 @@ def refine_outline(
     >>> [round(side.border_px) for side in sides]
     [4, 4, 4, 4]
     """
-    fits, sides = measure_outline(gray, outline, search_px, keep)
-    if len(outline.points) > MOST_STRAIGHT_SIDES:
-        return outline, sides
-    return _joined(outline, fits, search_px), sides
+    return refine_outlines(gray, [outline], search_px, [keep])[0]
 
 
-def measure_outline(
-    gray: np.ndarray, outline: Outline, search_px: float = 6.0, keep: Collection[int] = ()
-) -> tuple[tuple[SideFit, ...], tuple[Side, ...]]:
-    """Fits and states of all sides; parameters as for `refine_outline`."""
+def refine_outlines(
+    gray: np.ndarray,
+    outlines: Sequence[Outline],
+    search_px: float = 6.0,
+    keeps: Sequence[Collection[int]] | None = None,
+) -> list[tuple[Outline, tuple[Side, ...]]]:
+    """Many outlines at once, which costs far less than one by one; see `refine_outline`.
+
+    Parameters
+    ----------
+    gray : ndarray of uint8, shape (M, N)
+    outlines : sequence of Outline
+        Rough outlines in decoded pixels.
+    search_px : float
+    keeps : sequence of collections of int, or None
+        For each outline the sides that must not be moved.
+
+    Returns
+    -------
+    list of (Outline, tuple of Side)
+        In the same order.
+    """
+    kept = keeps or [()] * len(outlines)
+    results = []
+    for outline, fits in zip(outlines, _fits(gray, outlines, search_px, kept), strict=True):
+        edges = [_on_image_edge(gray, a, b) for a, b in outline.edges()]
+        sides = tuple(
+            Side(SideState.BLEED) if on_edge else fit.as_side()
+            for fit, on_edge in zip(fits, edges, strict=True)
+        )
+        straight = len(outline.points) <= MOST_STRAIGHT_SIDES
+        results.append((_joined(outline, fits, search_px) if straight else outline, sides))
+    return results
+
+
+def _fits(
+    gray: np.ndarray,
+    outlines: Sequence[Outline],
+    search_px: float,
+    keeps: Sequence[Collection[int]],
+) -> list[list[SideFit]]:
+    """Fits of all sides of all outlines; kept sides and those on the image's edge untouched."""
     scale = 2.0 if max(gray.shape) > LARGE_PAGE_PX else 1.0
-    curved = len(outline.points) > MOST_STRAIGHT_SIDES
-    reach = min(search_px, 3.0 * scale) if curved else search_px
-    fits: list[SideFit] = []
-    sides: list[Side] = []
-    for i, (p0, p1) in enumerate(outline.edges()):
-        on_edge = _on_image_edge(gray, p0, p1)
-        fit = SideFit(p0, p1)
-        if i not in keep and not on_edge:
-            fit = measure_side(gray, p0, p1, reach, scale)
-        fits.append(fit)
-        sides.append(Side(SideState.BLEED) if on_edge else fit.as_side())
-    return tuple(fits), tuple(sides)
+    fits = [[SideFit(a, b) for a, b in outline.edges()] for outline in outlines]
+    near: list[tuple[int, int]] = []
+    far: list[tuple[int, int]] = []
+    for k, (outline, keep) in enumerate(zip(outlines, keeps, strict=True)):
+        curved = len(outline.points) > MOST_STRAIGHT_SIDES
+        for i, (a, b) in enumerate(outline.edges()):
+            if i not in keep and not _on_image_edge(gray, a, b):
+                (near if curved else far).append((k, i))
+    for places, search in ((far, search_px), (near, min(search_px, 3.0 * scale))):
+        rough = np.array([[*fits[k][i].p0, *fits[k][i].p1] for k, i in places])
+        for (k, i), fit in zip(places, measure_sides(gray, rough, search, scale), strict=True):
+            fits[k][i] = fit
+    return fits
 
 
 def _on_image_edge(gray: np.ndarray, p0: Sequence[float], p1: Sequence[float]) -> bool:
