@@ -11,7 +11,7 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge, PageImage
 from panelscan.model.panel import Panel, Side, SideState
 from panelscan.vision.candidates import Candidate
-from panelscan.vision.stroke_outline import refine_outline
+from panelscan.vision.stroke_outline import refine_outlines
 from panelscan.vision.working import Working
 
 
@@ -52,33 +52,58 @@ def measure_panels(
     gray = image.pixels
     if gray.ndim == 3:
         gray = np.asarray(cv2.cvtColor(gray, cv2.COLOR_RGB2GRAY))
-    return [_measured(image, gray, work, c, s) for c in chosen]
+    rough = [_rough(image, work, c, s) for c in chosen]
+    ruled = [r for r in rough if len(r.outline.points) <= s.most_corners]
+    pixel = float(np.sqrt(abs(np.linalg.det(work.to_source)))) / image.reduction
+    # All sides of the page together: that costs far less than panel by panel.
+    fits = refine_outlines(
+        gray, [r.outline for r in ruled], s.search * pixel + 1.0, [r.fixed for r in ruled]
+    )
+    exact = dict(zip(map(id, ruled), fits, strict=True))
+    return [_panel(image, r, exact.get(id(r)), s) for r in rough]
 
 
-def _measured(
-    image: PageImage, gray: np.ndarray, work: Working, candidate: Candidate, s: MeasureSettings
-) -> Panel:
+@dataclass(frozen=True, eq=False)
+class _Rough:
+    """A chosen panel in decoded pixels before it is measured."""
+
+    outline: Outline
+    sides: tuple[Side, ...]
+
+    @property
+    def fixed(self) -> list[int]:
+        """Sides that lie on the page's edge and must stay there."""
+        return [i for i, side in enumerate(self.sides) if side.state is SideState.BLEED]
+
+
+def _rough(image: PageImage, work: Working, candidate: Candidate, s: MeasureSettings) -> _Rough:
     source = work.source_points(candidate.corners)
-    decoded = (source - np.array(image.offset_px)) / image.reduction
-    outline, order = _outline(decoded)
+    outline, order = _outline((source - np.array(image.offset_px)) / image.reduction)
     evidence = [candidate.sides[i] for i in order]
-    sides = [_rough_side(e.wall, e.bleed, s) for e in evidence]
-    if len(decoded) <= s.most_corners:
-        pixel = float(np.sqrt(abs(np.linalg.det(work.to_source)))) / image.reduction
-        fixed = [i for i, side in enumerate(sides) if side.state is SideState.BLEED]
-        outline, fitted = refine_outline(gray, outline, s.search * pixel + 1.0, fixed)
-        sides = [
-            side if i in fixed else _better(side, fit, image.reduction)
+    return _Rough(outline, tuple(_rough_side(e.wall, e.bleed, s) for e in evidence))
+
+
+def _panel(
+    image: PageImage,
+    rough: _Rough,
+    exact: tuple[Outline, tuple[Side, ...]] | None,
+    s: MeasureSettings,
+) -> Panel:
+    outline, sides = rough.outline, rough.sides
+    if exact is not None:
+        outline, fitted = exact
+        sides = tuple(
+            side if i in rough.fixed else _better(side, fit, image.reduction)
             for i, (side, fit) in enumerate(zip(sides, fitted, strict=True))
-        ]
+        )
     outline = image.to_source(outline)
     edges = _edges(outline.array())
     bleed = {e for side, e in zip(sides, edges, strict=True) if side.state is SideState.BLEED}
     return Panel(
         outline,
-        tuple(sides),
+        sides,
         bleed=frozenset(e for e in bleed if e is not None),
-        shape_hint="polygon" if len(decoded) <= s.most_corners else "round",
+        shape_hint="polygon" if exact is not None else "round",
     )
 
 
