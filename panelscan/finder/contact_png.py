@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import io
+from typing import TYPE_CHECKING
 
 from panelscan.finder.colours import PAPER
 from panelscan.finder.contact_marks import Image, Marks, Shape, Words
+
+if TYPE_CHECKING:
+    from PIL import Image as Pictures
+    from PIL import ImageDraw
 
 SCALE = 2
 SMOOTH = 2  # drawn finer still and shrunk, since shapes are drawn without soft edges
@@ -51,10 +56,9 @@ def png_of(sheet: Marks) -> bytes:
     return out.getvalue()
 
 
-def _write(draw: object, mark: Words) -> None:
-    from PIL import ImageDraw, ImageFont
+def _write(draw: ImageDraw.ImageDraw, mark: Words) -> None:
+    from PIL import ImageFont
 
-    assert isinstance(draw, ImageDraw.ImageDraw)  # noqa: S101 - told to the type checker
     font = ImageFont.load_default(mark.size * SCALE)
     anchor = "ms" if mark.middle else "ls"
     draw.text(
@@ -67,11 +71,10 @@ def _write(draw: object, mark: Words) -> None:
     )
 
 
-def _paste(picture: object, mark: Image) -> None:
+def _paste(picture: Pictures.Image, mark: Image) -> None:
     from PIL import Image as Pictures
     from PIL import ImageOps
 
-    assert isinstance(picture, Pictures.Image)  # noqa: S101 - told to the type checker
     with Pictures.open(io.BytesIO(mark.data)) as own:
         box = (max(1, round(mark.width * SCALE)), max(1, round(mark.height * SCALE)))
         small = ImageOps.contain(own.convert("RGB"), box, Pictures.Resampling.LANCZOS)
