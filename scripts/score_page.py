@@ -24,12 +24,15 @@ from panelscan.layout.agreement import (
     page_exact,
     panel_quality,
 )
+from panelscan.layout.direction import infer_direction
 from panelscan.layout.order_agreement import compare_orders
 from panelscan.model.outline import Outline
 from panelscan.model.panel import PageFinding, Panel
 
 THRESHOLDS = (0.5, 0.75, 0.9, 0.95)
 ORDER_THRESHOLD = 0.75
+DIRECTION_PAGES = 4
+"""Fewest pages of a book from which its reading direction is inferred."""
 FIRST_SCORING_SEED = 6000
 """Seeds below are for tuning the detector, from here on for scoring it."""
 
@@ -75,6 +78,7 @@ class PageScore:
     frame_iou: float | None = None
     spread: str = ""
     lettering: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    direction: tuple[str, str] | None = None
     seconds: float = 0.0
     error: str = ""
 
@@ -121,7 +125,13 @@ def score_book(tasks: list[Task]) -> list[PageScore]:
     cv2.setNumThreads(1)
     sheets = [_sheet(t) for t in tasks]
     find_book(sheets)
-    return [_scored(t, s) for t, s in zip(tasks, sheets, strict=True)]
+    scores = [_scored(t, s) for t, s in zip(tasks, sheets, strict=True)]
+    if len(sheets) >= DIRECTION_PAGES:
+        pages = [[p.outline for p in f.panels] for s in sheets for _, f in s.parts]
+        told, _ = infer_direction(pages)
+        for score, sheet in zip(scores, sheets, strict=True):
+            score.direction = (sheet.truth.direction, str(told))
+    return scores
 
 
 def _scored(task: Task, sheet: Sheet) -> PageScore:

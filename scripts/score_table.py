@@ -104,8 +104,14 @@ def overall(pages: Sequence[PageScore]) -> dict[str, Any]:
         "facing pages parted right": _mean([s == "facing:parted" for s in facing]),
         "double pages wrongly cut": _mean([s == "double:parted" for s in double]),
         "single pages wrongly cut": _mean([p.spread == "single:parted" for p in single]),
+        "direction of books inferred right": _mean(list(_directions(pages).values())),
         "lettering F1": f1_of(np.array([p.lettering for p in pages], dtype=float).sum(axis=0)),
     }
+
+
+def _directions(pages: Sequence[PageScore]) -> dict[str, bool]:
+    """Whether each book's direction was inferred right."""
+    return {p.book: p.direction[0] == p.direction[1] for p in pages if p.direction}
 
 
 def table(groups: dict[str, Sequence[PageScore]], title: str) -> str:

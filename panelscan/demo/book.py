@@ -12,6 +12,7 @@ import shapely
 
 from panelscan.demo.drawing import draw_plan, truth_of
 from panelscan.demo.figures import Character
+from panelscan.demo.furniture import add_furniture
 from panelscan.demo.grid_changes import shaped, splash, with_bleeds, with_insets, with_overlap
 from panelscan.demo.grids import Idea, PagePlan, PanelPlan, corners_of, cut, make_grid
 from panelscan.demo.hands import HANDS, PALETTES
@@ -131,6 +132,8 @@ def draw_sheet(
     size = (height, round(plan.width))
     medium = make_medium(look.style, size, height / 2000, rng)
     page, drawn = draw_plan(plan, look, medium, rng)
+    if len(plans) == 1 and not double and "splash" not in scripts[0].traits:
+        add_furniture(page, plan, look, height / 2000, rng, number)
     balloons = letter_script(page, drawn, look, height / 2000, rng)
     truth = replace(
         truth_of(plan, drawn, look, size), balloons=balloons, dpi=dpi, category="demo book"

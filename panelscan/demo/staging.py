@@ -53,8 +53,8 @@ def stage(
         who = chosen.who or (look.cast[int(c.rng.integers(len(look.cast)))],)
         chosen = Staging(chosen.scene, size, who)
     floor = scenes.SCENES[chosen.scene](c, palette)
-    if plan.shot is None and chosen.scene in VIEWED:
-        floor = seen_from_aside(c, floor, look.level if chosen.scene != "sea" else 0.75)
+    if chosen.scene in VIEWED:
+        floor = seen_from_aside(c, floor, look.level if chosen.scene != "sea" else 0.8)
     heads = []
     count = len(chosen.who)
     slots = np.linspace(0, 1, count + 2)[1:-1] + c.rng.normal(size=count) * 0.05

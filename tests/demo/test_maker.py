@@ -67,6 +67,25 @@ def test_ruled_borders_lie_on_the_true_outline() -> None:
     assert checked > 40
 
 
+def test_the_art_of_borderless_panels_ends_at_the_true_outline() -> None:
+    sides = seen = 0
+    for seed in range(0, 48, 6):
+        page = draw_page("borderless", seed, style="painted", height_px=900, wear=Wear())
+        gray = page.pixels.mean(axis=2)
+        for p in page.truth.panels:
+            x0, y0, x1, y1 = (round(v) for v in p.outline.bounds)
+            if p.border != "none" or len(p.outline.points) != 4:
+                continue
+            middle = gray[(y0 + y1) // 2, :]
+            for outside, inside in ((x0 - 3, x0 + 3), (x1 + 2, x1 - 4)):
+                if 0 <= outside < len(middle):
+                    sides += 1
+                    seen += middle[outside] > 250 and middle[inside] < 246
+    # Balloons may lie over an edge here and there, and slanted sides miss the box.
+    assert sides > 20
+    assert seen > 0.75 * sides
+
+
 def test_a_category_that_does_not_exist_is_refused() -> None:
     with pytest.raises(ValueError, match="no category"):
         draw_page("collage", 1)
