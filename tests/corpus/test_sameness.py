@@ -66,8 +66,8 @@ def test_two_like_pages_in_one_book_are_not_stages_of_each_other(library):
 
 def test_without_pictures_only_an_uncommon_arrangement_links(tmp_path):
     library = Library.create(tmp_path / "blind")
-    library.commit_book("A", [make_record("A", n, [2, 3], seed=n) for n in (1, 2)])
-    library.commit_book("B", [make_record("B", 1, [2, 3], seed=1), make_record("B", 2, [1])])
+    library.commit_book("A", [make_record("A", 1, [2, 3], seed=1), make_record("A", 2, [1, 2])])
+    library.commit_book("B", [make_record("B", 1, [2, 3], seed=5), make_record("B", 2, [1])])
     library.commit_book("A2", [make_record("A2", 7, [3, 3])])
     library.commit_book("B2", [make_record("B2", 7, [3, 3])])
     library.commit_book("C2", [make_record("C2", 7, [3, 3])])
@@ -97,3 +97,22 @@ def test_among_very_many_pages_the_same_links_are_found(library, monkeypatch):
     monkeypatch.setattr(sameness, "MOST_COMPARED", 3)
     assert find_links(library) == slow
     assert sorted(link.kind for link in slow) == [OTHER_STAGE, SAME_SCAN]
+
+
+def test_a_rough_that_looks_like_nothing_is_known_by_its_panels_and_labels(library):
+    """Roughs on the same plain grid as every page: number and stage tell them apart."""
+    roughs = [
+        make_record("Roughs", n, [2, 2], seed=n + 50, content=f"rough {n}", look=look(n + 500))
+        for n in range(1, 6)
+    ]
+    library.commit_book("Roughs", roughs)
+    assert find_links(library) == []
+    labels = [Label("stage", "rough", book="Roughs"), Label("stage", "inks", book="Inks")]
+    add_labels(library.place, labels, "Ada", AT)
+    links = find_links(library)
+    numbers = dict(
+        zip(*(library.pages()[n].to_pylist() for n in ("page_id", "page_number")), strict=True)
+    )
+    assert len(links) == 5
+    assert all(numbers[k.page_a] == numbers[k.page_b] for k in links)
+    assert {k.kind for k in links} == {OTHER_STAGE}
