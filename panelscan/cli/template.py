@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,18 +10,24 @@ import click
 
 from panelscan.cli import options
 from panelscan.cli.console import print_json, print_table, say
+from panelscan.cli.families import FamilyShelf, is_family, list_families
 from panelscan.cli.pages import NamedGrid, named_grid, scan_options
+from panelscan.cli.thumbnails import write_thumbnails
+from panelscan.errors import NothingFound, UsageError
 
 if TYPE_CHECKING:
+    from panelscan.model.formats import PageFormat
     from panelscan.templates.options import Rough
     from panelscan.templates.template import TemplateReport
 
+LARGEST = 12
+
 
 @click.command()
-@click.argument("source", metavar="PAGE|GRID")
+@click.argument("sources", nargs=-1, metavar="PAGE|FAMILY|GRID...")
 @options.library
 @options.page
-@options.out("File to write: .svg, .pdf, .ora, .tif or .png.", required=True)
+@options.out("File to write: .svg, .pdf, .ora, .tif or .png.")
 @click.option(
     "--format", "format_name", default="us-print", show_default=True, metavar="NAME",
     help="Page format to draw at, or a name from --formats.",
@@ -44,32 +51,92 @@ if TYPE_CHECKING:
 @click.option("--no-guides", is_flag=True, help="Leave the trim, bleed and live guides out.")
 @click.option("--no-lettering", is_flag=True, help="Leave the lettering room out.")
 @click.option("--masks", is_flag=True, help="Add a mask for each panel.")
+@click.option("--spread", is_flag=True, help="Draw across both pages of a spread.")
+@click.option("--page-number", type=click.IntRange(min=1), metavar="N",
+              help="Page of the book: makes it a left- or right-hand page.")
+@click.option("--sheet", is_flag=True,
+              help="Write one sheet of 4 to 16 thumbnails to print and rough on.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
+              help="Paper of the thumbnail sheet.")
+@click.option("--families", "list_them", is_flag=True,
+              help="List the families of the library's grids instead.")
 @options.as_json
 @options.overwrite
-def command(source: str, library: Path | None, page: int, out: Path, **more: Any) -> None:
+def command(
+    sources: tuple[str, ...], library: Path | None, page: int, out: Path | None, **more: Any
+) -> None:
     r"""Write a grid as a layered, print-sized page: guides, borders, lettering room, order.
 
     PAGE is a picture or PDF (with --page), or with --library a page of it, written
-    BOOK/NUMBER. GRID is a written grid. The grid is cleaned up first (sides straight, gutters
+    BOOK/NUMBER. FAMILY is family:1 for the library's largest family of grids, family:2 for
+    the next. GRID is a written grid. The grid is cleaned up first (sides straight, gutters
     even) unless --as-found is given. Sizes are trade habit unless they say "standard": your
-    printer's own sheet decides.
+    printer's own sheet decides. With --sheet, 4 to 16 grids come on one sheet of thumbnails
+    that scan reads back; without any named, the library's largest families are taken.
 
     \b
     Examples:
       panelscan template ferry/12 --library shelf -o next.ora
       panelscan template page.png --format a4 -o page.pdf
+      panelscan template --sheet --library shelf -o thumbnails.pdf
     """
     from panelscan.cli.formats import page_format_named
+
+    if more["list_them"]:
+        list_families(library)
+        return
+    if out is None:
+        raise UsageError("There is no file to write.", "Add -o FILE.")
+    page_format = _sided(page_format_named(more["format_name"], more["formats_file"]), more)
+    named = _source_grids(sources, library, page, more["sheet"])
+    if not more["as_found"]:
+        cleaned = [_cleaned(each, page_format) for each in named]
+    else:
+        cleaned = [(each.grid, []) for each in named]
+    if more["sheet"]:
+        tidy = [replace(n, grid=g) for n, (g, _) in zip(named, cleaned, strict=True)]
+        choices = _options(more, named[0])
+        write_thumbnails(tidy, out, more["paper"], library, choices, more["as_json"])
+        return
     from panelscan.templates.template import write_template
 
-    page_format = page_format_named(more["format_name"], more["formats_file"])
-    named = _source_grid(source, library, page)
-    grid = named.grid
-    moves: list[str] = []
-    if not more["as_found"]:
-        grid, moves = _cleaned(named, page_format)
-    report = write_template(grid, page_format, out, _options(more, named))
-    _tell(report, named, moves, as_json=more["as_json"])
+    grid, moves = cleaned[0]
+    report = write_template(grid, page_format, out, _options(more, named[0]))
+    _tell(report, named[0], moves, as_json=more["as_json"])
+
+
+def _sided(page_format: PageFormat, more: dict[str, Any]) -> PageFormat:
+    """The format as a spread, or as a left- or right-hand page, where that was asked."""
+    from panelscan.model.formats import side_of_page
+
+    if more["spread"]:
+        return page_format.as_spread()
+    if more["page_number"] is not None:
+        return page_format.on_side(side_of_page(more["page_number"]))
+    return page_format
+
+
+def _source_grids(
+    sources: tuple[str, ...], library: Path | None, page: int, sheet: bool
+) -> list[NamedGrid]:
+    """The grids named; for a sheet without any, the library's largest families."""
+    if not sources and not sheet:
+        raise UsageError("No page, family or grid is named.", "Name one, or ask for --sheet.")
+    if len(sources) > 1 and not sheet:
+        raise UsageError("A template holds one grid.", "Name one, or ask for a --sheet of them.")
+    shelf = FamilyShelf(library) if not sources or any(map(is_family, sources)) else None
+    if not sources and shelf is not None:
+        if not shelf.families:
+            raise NothingFound(f"{library}: holds no grids yet.", "Scan some pages first.")
+        count = min(LARGEST, len(shelf.families))
+        return [shelf.grid_of(place) for place in range(count)]
+    found = []
+    for text in sources:
+        if shelf is not None and is_family(text):
+            found.append(shelf.named(text))
+        else:
+            found.append(_source_grid(text, library, page))
+    return found
 
 
 def _source_grid(source: str, library: Path | None, page: int) -> NamedGrid:
