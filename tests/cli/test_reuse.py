@@ -8,7 +8,6 @@ import pytest
 from click.testing import CliRunner
 from lxml import etree
 
-from panelscan.checks.pictures import png_of_pixels
 from panelscan.cli.check import command as check
 from panelscan.cli.compare import command as compare
 from panelscan.cli.template import command as template
@@ -18,6 +17,7 @@ from panelscan.model.outline import Outline
 from panelscan.templates.build import build_page
 from panelscan.templates.layers import LayerKey
 from panelscan.templates.options import TemplateOptions
+from panelscan.templates.picture_bytes import png_of
 from panelscan.templates.placement import PlacedPanel, Placement
 from panelscan.templates.raster import merged_bands, stack_bands
 
@@ -37,7 +37,7 @@ def drawn(path, boxes):
     panels = tuple(PlacedPanel(Outline.box(*b)) for b in boxes)
     only = frozenset({LayerKey.PAPER, LayerKey.BORDERS})
     page = build_page(Placement(panels, US_PRINT, 3, 3, ()), TemplateOptions(layers=only))
-    path.write_bytes(png_of_pixels(stack_bands(merged_bands(page, US_PRINT.pixel_size(300), 300))))
+    path.write_bytes(png_of(stack_bands(merged_bands(page, US_PRINT.pixel_size(300), 300)), 300))
     return path
 
 
