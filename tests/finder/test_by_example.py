@@ -144,3 +144,18 @@ def test_cut_and_join_undo_each_other():
     assert (0, 1) in set(zip(first.tolist(), second.tolist(), strict=True))
     # The stack's upper panel and the tall one are not flush: no join.
     assert (0, 2) not in set(zip(*(a.tolist() for a in join_pairs(rows[None])[1:]), strict=True))
+
+
+def test_joined_rows_are_those_of_the_joined_grid():
+    rng = np.random.default_rng(6)
+    tried = 0
+    for grid in draw_grids(60, 15, tidy=True):
+        whole = merged(grid, rng)
+        if whole is None:
+            continue
+        rows = panel_rows(grid)
+        variants = joined(rows[None], *join_pairs(rows[None]))
+        nearest = min(np.abs(v - panel_rows(whole)).max() for v in variants)
+        assert nearest < 1e-9
+        tried += 1
+    assert tried > 30
