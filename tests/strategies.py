@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from hypothesis import Phase
 from hypothesis import strategies as st
 
 from panelscan.layout.regions import box_ring, cut_up
@@ -12,6 +13,8 @@ from panelscan.model.grid import Grid, GridPanel
 from panelscan.model.outline import Outline
 from panelscan.model.panel import Panel
 
+PHASES = (Phase.explicit, Phase.generate)
+"""No shrinking: pages are built from many numbers, and shrinking them takes minutes."""
 WIDTH, HEIGHT = 200.0, 300.0
 FRAME = Outline.box(0, 0, WIDTH, HEIGHT)
 

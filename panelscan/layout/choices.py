@@ -67,6 +67,10 @@ def in_sequence(parts: Sequence[Parse]) -> Options:
     """Options of parts read one after the other, each on its own."""
     options: Options = ((1.0, ()),)
     for part in parts:
+        if len(options) == len(part.options) == 1:
+            (p, a), (q, b) = options[0], part.options[0]
+            options = ((p * q, (*a, *b)),)
+            continue
         options = kept((p * q, (*a, *b)) for p, a in options for q, b in part.options)
     return options
 

@@ -39,6 +39,7 @@ from panelscan.layout.slip import Rows, parted_rows, slip_of
 from panelscan.layout.xy_cut import Cutter
 from panelscan.model.grid import CutNode, GutterKind
 
+MOST_OVERLAPS = 5
 LEAST_GUTTER = 0.006
 """Gutters thinner than this share of the page's width all count as touching."""
 FREE_COLUMN = 0.04
@@ -256,8 +257,12 @@ class Reader:
         """More panels than the exact search takes: part them where least is crossed."""
         boxes = self.sheet.boxes
         ranked = sorted(group, key=lambda i: (boxes[i, 1] + boxes[i, 3], boxes[i, 0]))
-        low, high = len(ranked) // 4, max(len(ranked) // 4 + 1, 3 * len(ranked) // 4)
-        at = min(range(low, high), key=lambda t: slip_of(boxes, ranked[: t + 1], ranked[t + 1 :]))
+        quarter = len(ranked) // 4
+        step = max(1, quarter // 4)
+        at = min(
+            range(quarter, 3 * quarter, step),
+            key=lambda t: slip_of(boxes, ranked[: t + 1], ranked[t + 1 :]),
+        )
         return _sequence("group", [self._group(ranked[: at + 1]), self._group(ranked[at + 1 :])])
 
     def _facing(self, tops: Sequence[int]) -> Parse:
@@ -346,11 +351,13 @@ def _overlap_mark(best: Order, i: int, j: int, share: float) -> tuple[Divide, ..
 def _overlapping(sheet: Sheet) -> list[tuple[int, int, float]]:
     """Pairs that overlap without one being inset in the other, with the share covered."""
     hosts, areas = sheet.hosts, sheet.areas
-    return [
+    found = [
         (i, j, common / float(min(areas[i], areas[j])))
-        for (i, j), common in sorted(sheet.overlaps.items())
+        for (i, j), common in sheet.overlaps.items()
         if hosts[i] == hosts[j]
     ]
+    # In a heap of many panels a few overlaps say all that can be said.
+    return sorted(sorted(found, key=lambda pair: (-pair[2], pair))[:MOST_OVERLAPS])
 
 
 def _follow(order: Order, i: int, j: int) -> Order:

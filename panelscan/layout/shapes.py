@@ -61,7 +61,15 @@ def shape_notes(rings: list[np.ndarray]) -> list[ShapeNote]:
     >>> shape_notes([np.array([[0, 0], [4, 0], [5, 2], [0, 2]], dtype=float)])[0].shape
     <PanelShape.SLANTED: 'slanted'>
     """
-    return [_note(ring) for ring in rings]
+    slim = [_without_padding(ring) for ring in rings]
+    quads = [k for k, ring in enumerate(slim) if len(ring) == 4]
+    notes: dict[int, ShapeNote] = {}
+    if quads:
+        slants = _slants(np.stack([slim[k] for k in quads]))
+        for k, slant in zip(quads, slants.tolist(), strict=True):
+            shape = PanelShape.RECTANGLE if slant < SLANT_FROM_DEG else PanelShape.SLANTED
+            notes[k] = ShapeNote(shape, slant, 4)
+    return [notes[k] if k in notes else _note(ring) for k, ring in enumerate(slim)]
 
 
 def plain_corners(ring: np.ndarray) -> np.ndarray:
@@ -77,14 +85,28 @@ def plain_corners(ring: np.ndarray) -> np.ndarray:
     return corners if len(corners) >= 3 else ring
 
 
+def _without_padding(ring: np.ndarray) -> np.ndarray:
+    """The ring without repeats of its last corner at the end."""
+    count = len(ring)
+    while count > 3 and ring[count - 2, 0] == ring[-1, 0] and ring[count - 2, 1] == ring[-1, 1]:
+        count -= 1
+    return ring[:count]
+
+
+def _slants(rings: np.ndarray) -> np.ndarray:
+    """Largest turn of a long side from upright or level, in degrees, of rings (M, V, 2)."""
+    sides = np.abs(np.roll(rings, -1, axis=1) - rings)
+    lengths = np.hypot(sides[..., 0], sides[..., 1])
+    turns = np.degrees(np.arctan2(sides[..., 1], sides[..., 0]))
+    turns = np.minimum(turns, 90 - turns)
+    long = lengths >= 0.15 * lengths.max(axis=1, keepdims=True)
+    result: np.ndarray = np.where(long, turns, 0.0).max(axis=1)
+    return result
+
+
 def _note(ring: np.ndarray) -> ShapeNote:
     corners = plain_corners(ring)
-    sides = np.roll(corners, -1, axis=0) - corners
-    lengths = np.hypot(sides[:, 0], sides[:, 1])
-    turns = np.degrees(np.arctan2(np.abs(sides[:, 1]), np.abs(sides[:, 0])))
-    turns = np.minimum(turns, 90 - turns)
-    long = lengths >= 0.15 * lengths.max()
-    slant = float(turns[long].max())
+    slant = float(_slants(corners[None])[0])
     if len(corners) > 5 and _is_round(ring):
         return ShapeNote(PanelShape.ROUND, 0.0, len(corners))
     if len(corners) != 4:

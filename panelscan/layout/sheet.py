@@ -139,7 +139,7 @@ class Sheet:
         """Panels directly inset in a panel."""
         return [i for i, h in enumerate(self.hosts) if h == host]
 
-    @property
+    @cached_property
     def tops(self) -> list[int]:
         """Panels that are not insets."""
         return [i for i, h in enumerate(self.hosts) if h is None]

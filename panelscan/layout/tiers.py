@@ -12,6 +12,7 @@ from panelscan.model.grid import CutNode, Tier
 
 MOST_SLIP = 0.35
 """Slip up to which panels that no clean cut parts still stand in tiers."""
+MOST_IN_BANDS = 24
 FULL_WIDTH = 0.9
 """Share of the panels' whole width from which a panel fills its tier."""
 
@@ -67,6 +68,8 @@ def _loose_bands(sheet: Sheet, tree: CutNode) -> list[tuple[int, ...]]:
     tops = [i for i in tree.panels if sheet.hosts[i] is None] or list(tree.panels)
     boxes = sheet.boxes
     ranked = sorted(tops, key=lambda i: (boxes[i, 1] + boxes[i, 3], boxes[i, 0]))
+    if len(ranked) > MOST_IN_BANDS:
+        return [tree.panels]
     bands, start = [], 0
     for t in range(1, len(ranked)):
         above, below = ranked[start:t], ranked[t:]

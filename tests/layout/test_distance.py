@@ -17,9 +17,9 @@ from panelscan.layout.signature import VECTOR_LENGTH, VECTOR_VERSION, grid_vecto
 from panelscan.model.grid import Grid
 from panelscan.model.page import PageEdge, ReadingDirection
 from tests.samples import jittered, random_grid
-from tests.strategies import grids
+from tests.strategies import PHASES, grids
 
-seldom = settings(max_examples=40, deadline=None, derandomize=True)
+seldom = settings(max_examples=40, deadline=None, derandomize=True, phases=PHASES)
 
 
 @seldom

@@ -17,6 +17,7 @@ from tests.assertions import assert_layouts_same
 from tests.strategies import (
     FRAME,
     HEIGHT,
+    PHASES,
     WIDTH,
     DrawnPage,
     any_page,
@@ -25,8 +26,8 @@ from tests.strategies import (
 )
 
 LTR, RTL = ReadingDirection.LTR, ReadingDirection.RTL
-many = settings(max_examples=40, deadline=None, derandomize=True)
-some = settings(max_examples=20, deadline=None, derandomize=True)
+many = settings(max_examples=40, deadline=None, derandomize=True, phases=PHASES)
+some = settings(max_examples=20, deadline=None, derandomize=True, phases=PHASES)
 
 
 @many

@@ -16,9 +16,9 @@ from panelscan.model.grid import Grid
 from panelscan.model.page import PageEdge, ReadingDirection
 from tests.assertions import assert_grids_close
 from tests.samples import random_grid
-from tests.strategies import DrawnPage, grid_of_page, guillotine_pages, heaps, pinwheels
+from tests.strategies import PHASES, DrawnPage, grid_of_page, guillotine_pages, heaps, pinwheels
 
-seldom = settings(max_examples=30, deadline=None, derandomize=True)
+seldom = settings(max_examples=30, deadline=None, derandomize=True, phases=PHASES)
 
 
 def bounds(grid: Grid, panel: int) -> list[float]:
