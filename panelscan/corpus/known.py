@@ -43,6 +43,7 @@ class KnownPages(Mapping[str, KnownPage]):
 
     def __init__(self, rows: pa.Table) -> None:
         self._rows = rows.combine_chunks()
+        self._columns = [self._rows[name] for name in KNOWN_COLUMNS]
 
     @cached_property
     def _places(self) -> dict[str, int]:
@@ -63,5 +64,4 @@ class KnownPages(Mapping[str, KnownPage]):
         return [self._page(k) for k in places]
 
     def _page(self, k: int) -> KnownPage:
-        row = self._rows.slice(k, 1).to_pylist()[0]
-        return KnownPage(**row)
+        return KnownPage(*(column[k].as_py() for column in self._columns))

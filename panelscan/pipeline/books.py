@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
+from panelscan.corpus.known import KnownPages
 from panelscan.corpus.store import KnownPage, Library, PagePlace
 from panelscan.intake.files import identity, is_address
 from panelscan.intake.sources import SourcePage
@@ -205,11 +206,12 @@ def _replaced(book: Book, known: Mapping[str, KnownPage], fresh: set[str]) -> fr
     """Pages of this book whose file and place now hold another content: drawn over since."""
     places = {(s.page.source_path, s.page.index) for s in book.slots if s.records}
     staying = fresh | {page.page_id for slot in book.slots for page in slot.known}
+    held = known.of_book(book.name) if isinstance(known, KnownPages) else known.values()
     return frozenset(
-        page_id
-        for page_id, page in known.items()
+        page.page_id
+        for page in held
         if page.book == book.name
-        and page_id not in staying
+        and page.page_id not in staying
         and (page.source_path, page.source_index) in places
     )
 
