@@ -118,6 +118,10 @@ def say_summary(summary: ScanSummary, library: Path) -> None:
     if books:
         say(f"Books: {books}", level=1)
     _say_some(
+        f"{len(summary.disagreements)} pages that you put right would now be read otherwise:",
+        list(summary.disagreements),
+    )
+    _say_some(
         f"{len(summary.doubtful)} doubtful pages, worth a look with panelscan review:",
         [
             f"{d.book}, page {d.page_number} ({d.confidence:.2f}): {d.reason}"

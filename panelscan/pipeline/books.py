@@ -129,16 +129,25 @@ def finish_book(
     )
 
 
-def commit(library: Library, book: FinishedBook) -> None:
-    """Save a finished book, whole or not at all."""
-    if book.has_changes:
-        library.commit_book(
-            book.name,
-            book.records,
-            places=book.places,
-            drop=book.drop,
-            moved_from=book.moved_from,
-        )
+def commit(library: Library, book: FinishedBook) -> tuple[str, ...]:
+    """Save a finished book, whole or not at all.
+
+    Returns
+    -------
+    tuple of str
+        What was now found differently on pages that a person has put right; what the person
+        said stands.
+    """
+    if not book.has_changes:
+        return ()
+    done = library.commit_book(
+        book.name,
+        book.records,
+        places=book.places,
+        drop=book.drop,
+        moved_from=book.moved_from,
+    )
+    return tuple(told.text for told in done.disagreements)
 
 
 def _in_order(halves: Sequence[_Half], direction: ReadingDirection) -> list[_Half]:

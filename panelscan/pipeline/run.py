@@ -104,6 +104,7 @@ class _Scan:
         self.failures: list[PageFailure] = []
         self.duplicates: list[tuple[str, str]] = []
         self.doubtful: list[DoubtfulPage] = []
+        self.disagreements: list[str] = []
         self.saved: list[str] = []
         self.counts: Counter[str] = Counter()
 
@@ -125,6 +126,7 @@ class _Scan:
             doubtful=tuple(self.doubtful),
             failures=tuple(self.failures),
             duplicates=tuple(self.duplicates),
+            disagreements=tuple(self.disagreements),
             passed_over=listing.passed_over,
         )
 
@@ -268,7 +270,7 @@ class _Scan:
         self.failures += [slot.failure for slot in book.slots if slot.failure]
         self._leave_out_duplicates(book)
         finished = finish_book(book, self.known, self.options, self.directions.get(book.name))
-        commit(self.library, finished)
+        self.disagreements += commit(self.library, finished)
         if finished.has_changes:
             self.saved.append(book.name)
         self.counts["pages"] += len(finished.records)

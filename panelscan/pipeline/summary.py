@@ -54,6 +54,9 @@ class ScanSummary:
         Files and pages that could not be read, by name and reason.
     duplicates : tuple of (str, str)
         Pages left out because their content stands elsewhere: name, and of what.
+    disagreements : tuple of str
+        What was found differently on pages that a person has put right, a sentence each;
+        what the person said stands.
     passed_over : tuple of (str, int)
         Endings of files in folders that are no pages.
     seconds : float
@@ -67,6 +70,7 @@ class ScanSummary:
     doubtful: tuple[DoubtfulPage, ...] = ()
     failures: tuple[PageFailure, ...] = ()
     duplicates: tuple[tuple[str, str], ...] = ()
+    disagreements: tuple[str, ...] = ()
     passed_over: tuple[tuple[str, int], ...] = ()
     seconds: float = 0.0
 

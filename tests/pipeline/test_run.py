@@ -1,13 +1,17 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from panelscan.corpus.store import Library
+from panelscan.model.correction import DeletePanel
+from panelscan.model.outline import Outline
 from panelscan.model.page import ReadingDirection
+from panelscan.model.panel import Panel
 from panelscan.pipeline import run, stages
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.progress import PageFate
@@ -171,6 +175,31 @@ def test_of_equal_pages_in_one_scan_the_first_listed_stands():
         ("zinc/p1.png", "tide/p1.png"),
     )
     assert rows(["source_path"]) == [("tide/p1.png",)]
+
+
+def test_what_a_person_put_right_stays_and_a_better_scan_says_what_differs(monkeypatch):
+    book("tide", 2)
+    scan(["tide"], "lib", HERE)
+    library = Library.open("lib")
+    page_id = library.pages(["page_id"])["page_id"][0].as_py()
+    library.correct(page_id, DeletePanel("d1"), 0, who="Ada")
+    assert scan(["tide"], "lib", HERE).unchanged == 2
+    again = ScanOptions(workers=0, again=True)
+    assert scan(["tide"], "lib", again).disagreements == ()
+
+    def better(loaded, prior=None, trace=None):
+        found = fakes.find(loaded, prior, trace)
+        whole = Outline.box(0, 0, 40, 60)
+        return replace(found, panels=(Panel(whole),), detector="better 2")
+
+    monkeypatch.setattr(stages, "find", better)
+    told = scan(["tide"], "lib", again)
+    assert told.pages == 2
+    assert len(told.disagreements) == 1
+    assert "corrections stand" in told.disagreements[0]
+    assert rows(["page_number", "panel_count", "revision"]) == [(1, 1, 1), (2, 1, 0)]
+    kept = library.page(page_id).record.finding.panels[0].outline
+    assert kept.bounds != (0, 0, 40, 60)
 
 
 def test_other_settings_read_again():
