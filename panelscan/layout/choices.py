@@ -59,7 +59,7 @@ def kept(options: Iterable[tuple[float, Order]]) -> Options:
     total: dict[Order, float] = {}
     for probability, order in options:
         total[order] = total.get(order, 0.0) + probability
-    ranked = sorted(total.items(), key=lambda item: (-item[1], item[0]))
+    ranked = sorted(total.items(), key=lambda item: (-round(item[1], 9), item[0]))
     return tuple((probability, order) for order, probability in ranked[:KEPT])
 
 

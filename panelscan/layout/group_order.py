@@ -103,7 +103,9 @@ def best_orders(boxes: np.ndarray, group: tuple[int, ...]) -> Options:
     top = scored[best]
     weights = {order: math.exp(TEMPER * (score - top)) for order, score in scored.items()}
     total = sum(weights.values())
-    ranked = sorted(weights.items(), key=lambda item: (-item[1], item[0] != best, item[0]))
+    ranked = sorted(
+        weights.items(), key=lambda item: (-round(item[1], 9), item[0] != best, item[0])
+    )
     return tuple((w / total, tuple(group[k] for k in order)) for order, w in ranked[:8])
 
 

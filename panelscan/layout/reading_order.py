@@ -357,7 +357,7 @@ def _overlapping(sheet: Sheet) -> list[tuple[int, int, float]]:
         if hosts[i] == hosts[j]
     ]
     # In a heap of many panels a few overlaps say all that can be said.
-    return sorted(sorted(found, key=lambda pair: (-pair[2], pair))[:MOST_OVERLAPS])
+    return sorted(sorted(found, key=lambda pair: (-round(pair[2], 6), pair))[:MOST_OVERLAPS])
 
 
 def _follow(order: Order, i: int, j: int) -> Order:
