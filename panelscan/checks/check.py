@@ -65,7 +65,7 @@ def check_page(
     >>> grid = Grid((GridPanel(Outline.box(0.005, 0.06, 0.94, 0.9)),), 168.275 / 260.35)
     >>> report = check_page(page_of_grid(grid, US_PRINT))
     >>> report.findings[0].rule, report.is_clear
-    ('touches-trim', False)
+    ('touches-trim-left', False)
     """
     limits = limits or CheckLimits()
     found = [f for rule in RULES for f in rule(page, limits)]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from panelscan.layout.frame import frame_map
+from panelscan.layout.straighten import MOST_SIDES, straightened
 from panelscan.model.formats import Box, PageFormat
 from panelscan.model.grid import Grid
 from panelscan.model.outline import Outline, Point
@@ -15,6 +16,7 @@ from panelscan.model.record import PageRecord
 from panelscan.model.units import MM_PER_INCH
 
 SIZE_SHARE = 0.03
+HAND_DRAWN_MM = 1.5
 
 
 @dataclass(frozen=True)
@@ -123,9 +125,13 @@ def page_of_record(
     for index in record.layout.order:
         panel = record.finding.panels[index]
         wobble = tuple(None if s.wobble_px is None else s.wobble_px * mean_mm for s in panel.sides)
+        outline = to_mm(panel.outline)
+        ruled = _ruled(outline)
+        if ruled is not outline:
+            wobble = ()
         edges = frozenset(str(e) for e in panel.bleed)
         host = None if panel.host is None else place.get(panel.host)
-        panels.append(CheckedPanel(to_mm(panel.outline), bool(edges), edges, wobble, host))
+        panels.append(CheckedPanel(ruled, bool(edges), edges, wobble, host))
     page = CheckedPage(
         name=record.ref.label,
         grid=record.grid,
@@ -168,7 +174,7 @@ def page_of_grid(
     scale = (shown[2] - shown[0], shown[3] - shown[1])
     panels = tuple(
         CheckedPanel(
-            p.outline.scaled(*scale).moved(shown[0], shown[1]),
+            _ruled(p.outline.scaled(*scale).moved(shown[0], shown[1])),
             bool(p.bleed),
             frozenset(str(e) for e in p.bleed),
             host=p.host,
@@ -182,6 +188,14 @@ def page_of_grid(
         name, grid, page_format, panels, shown, ppi, (), tuple(words), tuple(around), notes
     )
     return _registered(page)
+
+
+def _ruled(outline: Outline) -> Outline:
+    """A hand-drawn outline of many corners as the straight sides it is meant to be."""
+    if len(outline.points) <= MOST_SIDES:
+        return outline
+    found = straightened(outline, HAND_DRAWN_MM)
+    return outline if found is None else found.outline
 
 
 def _shown(

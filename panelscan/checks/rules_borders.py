@@ -43,35 +43,78 @@ def crooked_borders(page: CheckedPage, limits: CheckLimits) -> Iterator[Finding]
 
 
 def live_area(page: CheckedPage, limits: CheckLimits) -> Iterator[Finding]:
-    """Panels that reach out of the live area, and borders so near the trim that it cuts them."""
-    live = page.page_format.live_box_mm
+    """Panels that reach out of the live area, and borders so near the trim that it cuts them.
+
+    One finding for each edge of the page, however many panels lie along it.
+    """
+    for word in _EDGE_AXIS:
+        near, outside = _along(page, word, limits)
+        if near:
+            yield _touches_trim(page, word, near, limits)
+        if outside:
+            yield _outside_live(page, word, outside, limits)
+
+
+_Reach = tuple[PanelSide, float, float]
+
+
+def _along(page: CheckedPage, word: str, limits: CheckLimits) -> tuple[list[_Reach], list[_Reach]]:
+    """Sides along one edge that are near the trim, and those outside the live area."""
     trim: Box = (0.0, 0.0, *page.page_format.trim_mm)
+    near, outside = [], []
     for i, panel in enumerate(page.panels):
-        for side in _outermost(page, i):
-            word = side_word(side)
-            if word in panel.bleed_edges:
-                continue
-            to_trim = page.printed(_inside(side, word, trim))
-            over = -page.printed(_inside(side, word, live))
-            marks = ((side.start, side.end),)
-            if to_trim < limits.trim_mm and over > 0.05:
-                yield Finding(
-                    "touches-trim", Weight.PRINT,
-                    f"The {word} border of panel {i + 1} lies {max(to_trim, 0):.1f} mm from the "
-                    "trim: the cut may run through it.",
-                    "Pull it in to the live area, or let the panel bleed.",
-                    side.middle, marks, (i,), to_trim, limits.trim_mm,
-                )  # fmt: skip
-            elif over > limits.outside_mm:
-                yield Finding(
-                    "outside-live-area", Weight.LOOK,
-                    f"The {word} side of panel {i + 1} is {over:.1f} mm outside the live area.",
-                    "Keep what must not be lost inside, or move the side in.",
-                    side.middle, marks, (i,), over, limits.outside_mm,
-                )  # fmt: skip
+        side = _outermost(page, i).get(word)
+        if side is None or word in panel.bleed_edges:
+            continue
+        to_trim = page.printed(_inside(side, word, trim))
+        over = -page.printed(_inside(side, word, page.page_format.live_box_mm))
+        if to_trim < limits.trim_mm and over > 0.05:
+            near.append((side, to_trim, over))
+        elif over > limits.outside_mm:
+            outside.append((side, to_trim, over))
+    return near, outside
 
 
-def _outermost(page: CheckedPage, panel: int) -> list[PanelSide]:
+def _panels_named(reaches: list[_Reach]) -> str:
+    numbers = [str(side.panel + 1) for side, _, _ in reaches]
+    if len(numbers) == 1:
+        return f"panel {numbers[0]}"
+    return f"panels {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _touches_trim(
+    page: CheckedPage, word: str, reaches: list[_Reach], limits: CheckLimits
+) -> Finding:
+    side, to_trim, _ = min(reaches, key=lambda r: r[1])
+    lies = "lies" if len(reaches) == 1 else "lie as little as"
+    plural = "" if len(reaches) == 1 else "s"
+    return Finding(
+        f"touches-trim-{word}", Weight.PRINT,
+        f"The {word} border{plural} of {_panels_named(reaches)} {lies} {max(to_trim, 0):.1f} mm "
+        "from the trim: the cut may run through.",
+        "Pull it in to the live area, or let the panel bleed.",
+        side.middle, tuple((s.start, s.end) for s, _, _ in reaches),
+        tuple(s.panel for s, _, _ in reaches), to_trim, limits.trim_mm,
+    )  # fmt: skip
+
+
+def _outside_live(
+    page: CheckedPage, word: str, reaches: list[_Reach], limits: CheckLimits
+) -> Finding:
+    side, _, over = max(reaches, key=lambda r: r[2])
+    lies = "is" if len(reaches) == 1 else "are up to"
+    plural = "" if len(reaches) == 1 else "s"
+    return Finding(
+        f"outside-live-area-{word}", Weight.LOOK,
+        f"The {word} side{plural} of {_panels_named(reaches)} {lies} {over:.1f} mm outside the "
+        "live area.",
+        "Keep what must not be lost inside, or move the side in.",
+        side.middle, tuple((s.start, s.end) for s, _, _ in reaches),
+        tuple(s.panel for s, _, _ in reaches), over, limits.outside_mm,
+    )  # fmt: skip
+
+
+def _outermost(page: CheckedPage, panel: int) -> dict[str, PanelSide]:
     """The side of a panel that looks to each edge of the page and reaches farthest."""
     best: dict[str, PanelSide] = {}
     for side in panel_sides([page.panels[panel].outline]):
@@ -80,7 +123,7 @@ def _outermost(page: CheckedPage, panel: int) -> list[PanelSide]:
         sign = -1 if place < 2 else 1
         if word not in best or sign * side.middle[axis] > sign * best[word].middle[axis]:
             best[word] = side
-    return list(best.values())
+    return best
 
 
 def _inside(side: PanelSide, word: str, box: Box) -> float:
@@ -106,8 +149,7 @@ def bleed_depth(page: CheckedPage, limits: CheckLimits) -> Iterator[Finding]:
         )  # fmt: skip
         return
     for i, panel in enumerate(page.panels):
-        for side in _outermost(page, i):
-            word = side_word(side)
+        for word, side in _outermost(page, i).items():
             if word not in panel.bleed_edges:
                 continue
             short = page.printed(_inside(side, word, page.page_format.bleed_box_mm))

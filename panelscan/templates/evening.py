@@ -67,6 +67,7 @@ def wishes_of(
     bleed_mm: float,
     allowed: Tolerances,
     targets: dict[GutterKind, float | None],
+    used: Sequence[float] = (),
 ) -> Wishes:
     """What cleaning wants of a page, in mm.
 
@@ -86,8 +87,10 @@ def wishes_of(
         Limits.
     targets : dict of GutterKind to float or None
         Gutters asked for.
+    used : sequence of float
+        What straightening has taken of each panel's tolerance already.
     """
-    reach = _reach(outlines, sides, allowed.move_mm)
+    reach = _reach(outlines, sides, allowed.move_mm, used)
     low, high = -reach, reach.copy()
     wishes: list[Wish] = []
     bleeding = _bleeds(grid, sides, size, bleed_mm, wishes, low, high)
@@ -97,7 +100,12 @@ def wishes_of(
     return Wishes(tuple(wishes), low, high, gutters, usual, fixed)
 
 
-def _reach(outlines: Sequence[Outline], sides: Sequence[PanelSide], move_mm: float) -> np.ndarray:
+def _reach(
+    outlines: Sequence[Outline],
+    sides: Sequence[PanelSide],
+    move_mm: float,
+    used: Sequence[float],
+) -> np.ndarray:
     """How far each side may still move, its turn taken off; nothing for free forms."""
     reach = np.zeros(len(sides))
     for n, side in enumerate(sides):
@@ -107,7 +115,8 @@ def _reach(outlines: Sequence[Outline], sides: Sequence[PanelSide], move_mm: flo
             abs(side.normal[0] * x + side.normal[1] * y - side.offset)
             for x, y in (side.start, side.end)
         ]
-        reach[n] = max(0.0, move_mm - max(ends))
+        taken = used[side.panel] if used else 0.0
+        reach[n] = max(0.0, move_mm - taken - max(ends))
     return reach
 
 

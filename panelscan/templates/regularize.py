@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from panelscan.layout.sides import PanelSide, panel_sides
+from panelscan.layout.straighten import MOST_SIDES, Straightened, straightened
 from panelscan.model.formats import US_PRINT, PageFormat
 from panelscan.model.grid import Grid, GutterKind
 from panelscan.model.outline import Outline
@@ -31,7 +32,9 @@ class Tolerances:
         No side moves farther than this, measured across it at both of its ends. Bleeding
         sides go to the bleed line besides.
     straight_mm : float
-        A corner this near the line between its neighbours is dropped.
+        A corner this near the line between its neighbours is dropped. A hand-drawn outline
+        of many corners is straightened if most of it lies within three quarters of
+        `move_mm` of straight sides; what that takes is no longer there for moving.
     square_deg : float
         A side this nearly level or upright is made so.
     align_mm : float
@@ -164,12 +167,14 @@ def regularize(
     height = page.trim_mm[1]
     size = (grid.aspect * height, height)
     before = [p.outline.scaled(*size) for p in grid.panels]
-    trimmed = [without_needless_corners(o, allowed.straight_mm) for o in before]
-    notes = _corner_notes(before, trimmed)
+    straight = [_straight(o, allowed) for o in before]
+    trimmed = [s.outline for s in straight]
+    notes = _corner_notes(before, straight)
     drawn = panel_sides(trimmed)
     square = squared(trimmed, drawn, allowed.square_deg, allowed.move_mm)
     targets = {GutterKind.TIER: tier_gutter_mm, GutterKind.COLUMN: column_gutter_mm}
-    wishes = wishes_of(grid, trimmed, square, size, page.bleed_mm, allowed, targets)
+    used = [s.off_mm for s in straight]
+    wishes = wishes_of(grid, trimmed, square, size, page.bleed_mm, allowed, targets, used)
     shifts = settle(wishes)
     after, more = _rebuilt(trimmed, square, shifts)
     moves = _moves(drawn, after)
@@ -185,11 +190,25 @@ def regularize(
     )
 
 
-def _corner_notes(before: Sequence[Outline], after: Sequence[Outline]) -> list[str]:
+def _straight(outline: Outline, allowed: Tolerances) -> Straightened:
+    """The outline without needless corners; a hand-drawn one made of straight sides."""
+    plain = without_needless_corners(outline, allowed.straight_mm)
+    if len(plain.points) <= MOST_SIDES:
+        return Straightened(plain, 0.0)
+    found = straightened(outline, 0.75 * allowed.move_mm)
+    return found if found is not None else Straightened(plain, 0.0)
+
+
+def _corner_notes(before: Sequence[Outline], after: Sequence[Straightened]) -> list[str]:
     notes = []
     for i, (a, b) in enumerate(zip(before, after, strict=True)):
-        dropped = len(a.points) - len(b.points)
-        if dropped:
+        dropped = len(a.points) - len(b.outline.points)
+        if b.off_mm > 0:
+            notes.append(
+                f"Panel {i + 1}: its hand-drawn line made {len(b.outline.points)} straight "
+                f"sides, most of it within {b.off_mm:.1f} mm."
+            )
+        elif dropped:
             plural = "s" if dropped > 1 else ""
             notes.append(f"Panel {i + 1}: {dropped} needless corner{plural} dropped.")
     return notes

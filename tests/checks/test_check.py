@@ -115,11 +115,11 @@ def test_near_miss_in_alignment():
 def test_live_area_and_trim():
     a, b, c, d = clean_boxes()
     outside = (a[0] - 3, *a[1:])
-    assert "outside-live-area" in rules(page_mm(outside, b, c, d))
+    assert "outside-live-area-left" in rules(page_mm(outside, b, c, d))
     # A printer's cut tolerance of 1/16 in = 1.59 mm.
     at_trim = (1.2, *a[1:])
     report = check_page(page_mm(at_trim, b, c, d))
-    assert report.findings[0].rule == "touches-trim"
+    assert report.findings[0].rule == "touches-trim-left"
     assert report.findings[0].weight is Weight.PRINT
     assert not report.is_clear
 
@@ -204,8 +204,8 @@ def faulty():
 def test_silenced_findings_are_kept_apart():
     first = check_page(faulty())
     keys = {f.key for f in first.findings}
-    second = check_page(faulty(), silenced={"touches-trim:1", "uneven-gutter"})
-    assert {f.rule for f in second.silenced} == {"touches-trim", "uneven-gutter"}
+    second = check_page(faulty(), silenced={"touches-trim-left:1", "uneven-gutter"})
+    assert {f.rule for f in second.silenced} == {"touches-trim-left", "uneven-gutter"}
     assert {f.key for f in second.findings} | {f.key for f in second.silenced} == keys
     assert [f.number for f in second.findings] == list(range(1, len(second.findings) + 1))
 

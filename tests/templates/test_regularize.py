@@ -138,6 +138,39 @@ def test_needless_corners_go_and_round_panels_stay():
     assert "round or ragged" in cleaned.notes[1]
 
 
+def hand_drawn(outline, seed, mm):
+    """The outline traced every few millimetres with a wavering hand."""
+    rng = np.random.default_rng(seed)
+    points = []
+    for (x0, y0), (x1, y1) in outline.scaled(*SIZE).edges():
+        length = math.hypot(x1 - x0, y1 - y0)
+        nx, ny = -(y1 - y0) / length, (x1 - x0) / length
+        phase, waves = rng.uniform(0, 6.3), rng.uniform(15, 40)
+        for t in np.arange(0.0, 1.0, 4.0 / length):
+            off = mm * math.sin(phase + t * length / waves * 6.3) + rng.normal(0, 0.1)
+            points.append((x0 + t * (x1 - x0) + off * nx, y0 + t * (y1 - y0) + off * ny))
+    return Outline.of(np.array(points) / SIZE)
+
+
+@pytest.mark.parametrize("name", ["six", "slanted"])
+def test_hand_drawn_lines_become_straight_sides(name):
+    meant = NAMED[name]
+    traced = replace(
+        meant,
+        panels=tuple(
+            replace(p, outline=hand_drawn(p.outline, i, 0.6)) for i, p in enumerate(meant.panels)
+        ),
+    )
+    assert min(len(p.outline.points) for p in traced.panels) > 30
+    cleaned = regularize(traced, US_PRINT)
+    for before, after in zip(meant.panels, cleaned.grid.panels, strict=True):
+        assert len(after.outline.points) == 4
+        a, b = before.outline.scaled(*SIZE), after.outline.scaled(*SIZE)
+        assert a.shape.exterior.hausdorff_distance(b.shape.exterior) < 1.2
+    assert "hand-drawn line made 4 straight sides" in cleaned.notes[0]
+    assert all(e.cv_after < 1e-6 for e in cleaned.gutters)
+
+
 def test_moves_are_told_in_words():
     grid = tiers(1, 1)
     low = replace(grid.panels[1], outline=Outline.box(0.064, 0.51, 0.94, 0.94))
