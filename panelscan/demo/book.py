@@ -264,6 +264,7 @@ def _look(script: PageScript, seed: int) -> Look:
         border_px=3.6,
         halo_px=6.0,
         lettering=1.2,
+        level=0.5,
     )
 
 

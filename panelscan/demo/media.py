@@ -196,6 +196,7 @@ def _page_part(
 
 def _hatch_tile(angle_deg: float, gap: float, rng: np.random.Generator) -> np.ndarray:
     """Hatching as a hand does it: rows of short strokes, each row set off from the last."""
+    gap = max(gap, 4.0)
     tile = np.zeros((TILE, TILE), np.uint8)
     strokes = []
     for line in hatch_lines(TILE, TILE, angle_deg, gap, rng):
