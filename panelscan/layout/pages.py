@@ -29,6 +29,9 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge, ReadingDirection
 from panelscan.model.panel import Panel
 
+LEAST_PARTING = 0.07
+"""Share of readers who leave the path from which a place is worth naming; a plain grid has
+fewer (about one in twenty)."""
 UNLISTED = 0.02
 """Probability given to an order that the artist set and the rules did not think of."""
 
@@ -243,6 +246,8 @@ def _partings(divides: Sequence[Divide], order: Sequence[int], sheet: Sheet) -> 
     middles = sheet.boxes.reshape(-1, 2, 2).mean(axis=1)
     found = []
     for mark in divides:
+        if mark.share_second < LEAST_PARTING:
+            continue
         first = place[mark.first]
         before = place[mark.before] if mark.before is not None else first - 1
         spot = (middles[mark.first] + middles[mark.second]) / 2
