@@ -21,7 +21,7 @@ import numpy as np
 HEIGHT_PX = 800
 MIDDLE = (0.42, 0.58)
 _WINDOW = (0.38, 0.62)
-SLANTS_DEG = (0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2)
+SLANTS_DEG = (0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2, 1.9, -1.9, 2.6, -2.6, 3.3, -3.3)
 _BLOCKS = 15
 
 
@@ -226,9 +226,10 @@ class _Middle:
         self.width, self.threshold = sheet.width, sheet.threshold
         low, self.stop = (round(share * sheet.width) for share in _WINDOW)
         self.start = low
-        rows = _sheared(sheet.gray, slant_deg)[sheet.top : sheet.bottom]
-        self.rows = np.ascontiguousarray(rows[:, low : self.stop])
-        self._loud = _residual(self.rows) > self.threshold
+        rows = _sheared(sheet.gray, slant_deg)[sheet.top : sheet.bottom, low : self.stop]
+        loud = _residual(np.ascontiguousarray(rows)) > self.threshold
+        first, last = _without_surround(loud)
+        self.rows, self._loud = rows[first:last], loud[first:last]
 
     def clean_strip(self) -> FoldReport:
         """A clean strip in the middle, or why there is none, question by question."""
@@ -273,8 +274,13 @@ class _Middle:
 
     def _crossing_rows(self, strip: _Strip) -> int:
         """Rows that differ all across the strip: a line or the edge of a picture."""
-        loud = self._loud[:, self._columns(strip)].mean(axis=1) > 0.6
-        return int(loud.sum())
+        share = self._loud[:, self._columns(strip)].mean(axis=1)
+        crossing = np.flatnonzero(share > 0.6)
+        count = len(share)
+        near_end = crossing.size and (crossing[-1] < 0.15 * count or crossing[0] > 0.85 * count)
+        if near_end and share.max() < 0.92 and len(crossing) <= 0.02 * count:
+            return 0  # a running title: letters have gaps, a border has none
+        return len(crossing)
 
     def _is_paper(self, strip: _Strip) -> bool:
         """Whether a strip is margin, not an even part of a picture.
@@ -340,6 +346,18 @@ class _Middle:
         )
 
 
+def _without_surround(loud: np.ndarray) -> tuple[int, int]:
+    """Rows without those at either end, at most a tenth, that differ all across: no page."""
+    most = len(loud) // 10
+    across = loud.mean(axis=1) >= 0.9
+    ends = []
+    for rows in (across[:most], across[::-1][:most]):
+        share = np.cumsum(rows) / np.arange(1, len(rows) + 1)
+        outside = np.flatnonzero(share >= 0.8)
+        ends.append(int(outside[-1]) + 3 if len(outside) and rows.sum() >= 3 else 0)
+    return ends[0], len(loud) - ends[1]
+
+
 def _sharp_sides(profile: np.ndarray) -> np.ndarray:
     """Columns at which the profile steps to another level and stays there.
 
@@ -395,10 +413,8 @@ def _noise(gray: np.ndarray) -> float:
 def _page_rows(gray: np.ndarray) -> tuple[int, int]:
     """Rows of the page without a dark scanner bed or table above and below it."""
     height, width = gray.shape
-    middle = gray[:, int(0.35 * width) : int(0.65 * width)]
-    level = np.median(middle, axis=1)
-    bright = level >= 0.6 * np.percentile(gray, 80)
-    inside = np.flatnonzero(bright)
+    level = np.median(gray[:, int(0.35 * width) : int(0.65 * width)], axis=1)
+    inside = np.flatnonzero(level >= 0.6 * np.percentile(gray, 80))
     if not len(inside):
         return 0, height
     top, bottom = int(inside[0]), int(inside[-1]) + 1
