@@ -18,6 +18,7 @@ from panelscan.model.page import PageImage
 from panelscan.model.panel import LetteringRoom, PageFinding
 from panelscan.vision.balloons import LONG_SIDE_PX, Balloon, find_balloons
 from panelscan.vision.letter_marks import white_level
+from panelscan.vision.shrinking import shrunk
 
 BUSY_STEP = 11.0
 BUSY_OVER_TEXTURE = 2.2
@@ -44,11 +45,9 @@ def measure_room(image: PageImage, finding: PageFinding) -> PageFinding:
     rows, columns = image.pixels.shape[:2]
     share = min(1.0, LONG_SIDE_PX / max(rows, columns))
     size = max(1, round(columns * share)), max(1, round(rows * share))
-    small = image.pixels
-    if share < 1.0:
-        small = cv2.resize(small, size, interpolation=cv2.INTER_AREA)
+    small, cover = shrunk(image.pixels, size)
     gray = small if small.ndim == 2 else cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
-    scale = np.array([size[0] / columns, size[1] / rows]) / image.reduction
+    scale = 1.0 / np.array(cover) / image.reduction
     offset = np.array(image.offset_px)
     rings = [(panel.outline.array() - offset) * scale for panel in finding.panels]
     balloons = [b for b in find_balloons(gray) if not _is_panel(b, rings)]

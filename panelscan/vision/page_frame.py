@@ -21,12 +21,14 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.vision.frame_sides import fitted_sides, quad_of_sides, touches_image
-from panelscan.vision.stroke import SideFit, measure_side
+from panelscan.vision.shrinking import shrunk
+from panelscan.vision.stroke import SideFit, measure_sides
 
-SMALL_LONG_SIDE_PX = 640
-MEASURE_LONG_SIDE_PX = 1600
+SMALL_LONG_SIDE_PX = 540
+MEASURE_LONG_SIDE_PX = 1300
 LIGHT_BED = 200.0
 LEAST_PAGE_SHARE = 0.35
+LEAST_TILT_DEG = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +98,9 @@ def find_page_frame(image: PageImage) -> PageFrame:
     whole = PageFrame(Outline.box(0, 0, columns, rows), 0.9, "whole")
     if min(rows, columns) < 40:
         return whole
-    medium, _ = _reduced(image.pixels, MEASURE_LONG_SIDE_PX)
-    small, _ = _reduced(medium, SMALL_LONG_SIDE_PX)
-    scale = np.array([small.shape[1] / columns, small.shape[0] / rows])
+    medium, grow = _reduced(image.pixels, MEASURE_LONG_SIDE_PX)
+    small, more = _reduced(medium, SMALL_LONG_SIDE_PX)
+    scale = grow * more
     lab = _lab(small)
     best: tuple[float, np.ndarray, bool] | None = None
     for surround in _surrounds(lab):
@@ -111,17 +113,16 @@ def find_page_frame(image: PageImage) -> PageFrame:
             best = score, quad, surround.even
     if best is None:
         return whole
-    grow = np.array([medium.shape[1], medium.shape[0]]) / np.array([columns, rows])
     return _measured(medium, grow, best[1] / scale, best[0], best[2]) or whole
 
 
 def _reduced(pixels: np.ndarray, long_side: int) -> tuple[np.ndarray, np.ndarray]:
-    """Smaller copy by area, and its size over the original's along x and y."""
+    """Smaller copy by area, and its pixels per pixel of the original along x and y."""
     rows, columns = pixels.shape[:2]
     share = min(1.0, long_side / max(rows, columns))
     size = max(1, round(columns * share)), max(1, round(rows * share))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA) if share < 1 else pixels
-    return small, np.array([size[0] / columns, size[1] / rows])
+    small, cover = shrunk(pixels, size)
+    return small, 1.0 / np.array(cover)
 
 
 def _lab(small: np.ndarray) -> np.ndarray:
@@ -235,7 +236,7 @@ def _score(lab: np.ndarray, quad: np.ndarray, surround: _Surround) -> float:
     intruding = float(surround.outside[core > 0].mean())
     empty = float(surround.outside[around > 0].mean())
     rim = _rim_paper(lab, quad, surround.field)
-    tilted = _tilt_deg(quad) >= 0.25
+    tilted = _tilt_deg(quad) >= LEAST_TILT_DEG
     if surround.even:
         return _even_score(rim, intruding, empty, tilted)
     # Uneven surround: it must not look like paper, and paper must line the page all round.
@@ -270,6 +271,9 @@ def _even_score(rim: _Rim, intruding: float, empty: float, tilted: bool) -> floa
     if not rim.is_paper and (rim.bed_light > LIGHT_BED or not tilted):
         return 0.0
     if rim.bed_light > LIGHT_BED and rim.evenness < 0.8:
+        return 0.0
+    if not tilted and (intruding > 0.002 or rim.paper[0] < 185 or rim.evenness < 0.8):
+        # Level to the hundredth of a degree is how a page is drawn: then only plain paper counts.
         return 0.0
     worth = 0.35 * min(1.0, rim.contrast / 40) + 0.35 * rim.evenness + 0.3 * empty
     return 0.5 + 0.5 * worth * (1.0 if rim.is_paper else 0.7)
@@ -334,11 +338,11 @@ def _measured(
     rough = quad * scale
     search = 0.006 * max(gray.shape) + 2
     at_edge = touches_image(rough, gray.shape)
-    fits = []
-    for i in range(4):
-        p0, p1 = rough[i], rough[(i + 1) % 4]
-        still = SideFit((float(p0[0]), float(p0[1])), (float(p1[0]), float(p1[1])))
-        fits.append(still if at_edge[i] else measure_side(gray, still.p0, still.p1, search))
+    ring = np.hstack([rough, np.roll(rough, -1, axis=0)])
+    seen = [i for i in range(4) if not at_edge[i]]
+    fits = [SideFit((float(a), float(b)), (float(c), float(d))) for a, b, c, d in ring]
+    for i, fit in zip(seen, measure_sides(gray, ring[seen], search), strict=True):
+        fits[i] = fit
     drawn = [f.kind == "line" and f.contrast > 60 and f.support > 0.6 for f in fits]
     if sum(drawn) >= 3:
         return None

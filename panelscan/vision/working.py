@@ -13,6 +13,7 @@ import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
+from panelscan.vision.shrinking import shrunk
 
 LONG_SIDE_PX = 1200
 FRINGE_SHARE = 0.0034
@@ -84,8 +85,8 @@ def working_image(
     if frame is None:
         scale = min(1.0, long_side_px / max(rows, columns))
         width, height = max(1, round(columns * scale)), max(1, round(rows * scale))
-        small = cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA)
-        back = np.diag([columns / width, rows / height, 1.0])
+        small, cover = shrunk(pixels, (width, height))
+        back = np.diag([*cover, 1.0])
     else:
         small, back = _straightened(image, frame, long_side_px)
     dx, dy = image.offset_px
@@ -109,15 +110,15 @@ def _straightened(
     pixels = image.pixels
     rows, columns = pixels.shape[:2]
     first = max(1, round(columns * scale)), max(1, round(rows * scale))
-    shrunk = cv2.resize(pixels, first, interpolation=cv2.INTER_AREA)
-    shrink = np.diag([columns / first[0], rows / first[1], 1.0])
+    small, cover = shrunk(pixels, first)
+    shrink = np.diag([*cover, 1.0])
     box = np.array([[0, 0], [size[0], 0], [size[0], size[1]], [0, size[1]]], dtype=np.float64)
     back = cv2.getPerspectiveTransform(box.astype(np.float32), quad.astype(np.float32))
     # cv2 puts pixel centres on whole numbers, we put edges there: shift by half a pixel.
     centre = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1.0]])
     small_from_box = np.linalg.inv(centre) @ np.linalg.inv(shrink) @ back @ centre
     warped = cv2.warpPerspective(
-        shrunk,
+        small,
         small_from_box,
         size,
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
