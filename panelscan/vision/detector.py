@@ -18,6 +18,8 @@ from panelscan.vision.cuts import cut_tree
 from panelscan.vision.dividers import line_maps
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.ground import GroundMap, find_ground, flood_from_edge, inner_ground
+from panelscan.vision.learned import LearnedMaps, learned_maps
+from panelscan.vision.learned_evidence import learned_candidates, with_learned
 from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.regions import RegionSettings, guarded_ground
@@ -55,7 +57,8 @@ def find_panels(
     keep(trace, "frame", working=work, frame=frame, found=found)
     grounds = find_ground(work, expected_rgb=prior.ground_rgb if prior else None)
     ideas = grounds + [g for g in [inner_ground(work, grounds[0])] if g is not None]
-    readings = [_read(work, g, trace) for g in ideas]
+    learned = learned_maps(work.rgb)
+    readings = [_read(work, g, learned, trace) for g in ideas]
     best = max(readings, key=lambda r: r.sets[0].gain)
     ground, sets = best.ground, best.sets
     keep(trace, "ground", map=ground)
@@ -87,7 +90,9 @@ class _PageReading:
     sets: list[ChosenSet]
 
 
-def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading:
+def _read(
+    work: Working, ground: GroundMap, learned: LearnedMaps, trace: Trace | None
+) -> _PageReading:
     """Candidates and the best sets of them under one idea of the ground."""
     columns, rows = work.size
     page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
@@ -102,10 +107,13 @@ def _read(work: Working, ground: GroundMap, trace: Trace | None) -> _PageReading
     cuts = [node.cut for tree in trees for node in tree.walk() if node.cut is not None]
     maps = evidence_maps(work, ground, cuts)
     art = 1 - ground.mask
-    candidates = weigh(propose(ground.open, guarded, trees), maps, art)
+    proposed = propose(ground.open, guarded, trees)
+    proposed += learned_candidates(learned, work.size, work.unit_px)
+    candidates = weigh(proposed, maps, art)
     divided = divide(candidates, line_maps(work.gray))
     maps = with_lines(maps, [c.corners for c in divided])
     candidates += weigh(divided, maps, art)
+    candidates = with_learned(candidates, learned)
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])
     return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))

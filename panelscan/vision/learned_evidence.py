@@ -1,0 +1,166 @@
+"""The net's word as candidates and as evidence, in the same currency as all other evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from panelscan.vision.candidates import Candidate
+from panelscan.vision.learned import LearnedMaps
+from panelscan.vision.polygons import fit_quad
+from panelscan.vision.shapes import shaped_outlines
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedSettings:
+    """How much the net's word counts.
+
+    Gains are in page lengths for a whole page length of side; log-odds are cut at
+    ``most_odds``, so that the net can be outvoted.
+    """
+
+    most_odds: float = 4.0
+    side_gain: float = 0.8
+    area_gain: float = 0.35
+    thresholds: tuple[float, ...] = (0.0, 1.5, 3.0)
+    least_area: int = 60
+    reach: tuple[float, ...] = (-1.5, -0.75, 0.0, 0.75, 1.5)
+    edge: float = 2.0
+    step: float = 1.5
+    least_side: float = 26.0
+
+
+def learned_candidates(
+    maps: LearnedMaps, size: tuple[int, int], unit: float, settings: LearnedSettings | None = None
+) -> list[Candidate]:
+    """Frames around the regions that the net takes for panels' insides.
+
+    Parameters
+    ----------
+    maps : LearnedMaps
+        The net's answer on the working image.
+    size : tuple of int
+        Width and height of the working image.
+    unit : float
+        Working pixels in a thousandth of the long side.
+    settings : LearnedSettings or None
+
+    Returns
+    -------
+    list of Candidate
+        Not yet weighed.
+    """
+    s = settings or LearnedSettings()
+    found: list[Candidate] = []
+    seen: list[np.ndarray] = []
+    for threshold in s.thresholds:
+        core = (maps.inside > threshold).astype(np.uint8)
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(core, connectivity=4)
+        for k in range(1, count):
+            if stats[k, cv2.CC_STAT_AREA] < s.least_area:
+                continue
+            figure = stats[k, :5].astype(float)
+            if any(np.abs(figure[:4] - o[:4]).max() <= 1 for o in seen):
+                continue
+            seen.append(figure)
+            for ring in _rings(labels == k, stats[k], maps, size, unit):
+                if (np.ptp(ring, axis=0) >= s.least_side * unit).all():
+                    found.append(Candidate(ring, "net"))
+    return found
+
+
+def _rings(
+    region: np.ndarray, stat: np.ndarray, maps: LearnedMaps, size: tuple[int, int], unit: float
+) -> list[np.ndarray]:
+    """Outlines that a region may have, in working pixels."""
+    pad = 4
+    x, y, width, height = (int(v) for v in stat[:4])
+    window = np.zeros((height + 2 * pad, width + 2 * pad), np.float32)
+    window[pad:-pad, pad:-pad] = region[y : y + height, x : x + width]
+    # The inside was taught to stop two map pixels short of the border's middle.
+    grown = cv2.dilate(window, cv2.getStructuringElement(cv2.MORPH_RECT, (5, 5)))
+    factor = 1.0 / maps.scale
+    full = (max(2, round(grown.shape[1] * factor)), max(2, round(grown.shape[0] * factor)))
+    mask = (cv2.resize(grown, full, interpolation=cv2.INTER_LINEAR) > 0.5).astype(np.uint8)
+    corner = (np.array([x, y], dtype=float) - pad) * factor
+    low = np.maximum(np.ceil(-corner).astype(int), 0)
+    high = np.minimum(np.floor(np.array(size) - corner).astype(int), full)
+    mask = np.ascontiguousarray(mask[low[1] : high[1], low[0] : high[0]])
+    if not mask.any():
+        return []
+    fitted = fit_quad(mask, unit)
+    rings = [] if fitted is None else [fitted[0]]
+    rings += shaped_outlines(mask, unit)
+    return [ring + corner + low for ring in rings]
+
+
+def with_learned(
+    candidates: list[Candidate], maps: LearnedMaps, settings: LearnedSettings | None = None
+) -> list[Candidate]:
+    """Candidates with the net's evidence added to their gain.
+
+    Along sides the mean log-odds of a border count (nothing along the page's own edge), over
+    the area those of being inside a panel.
+    """
+    s = settings or LearnedSettings()
+    if not candidates:
+        return []
+    rows, columns = maps.border.shape
+    long_side = max(rows, columns)
+    border = np.clip(maps.border, -s.most_odds, s.most_odds) / s.most_odds
+    inside = np.clip(maps.inside, -s.most_odds, s.most_odds) / s.most_odds
+    weighed = []
+    for candidate in candidates:
+        ring = candidate.corners * maps.scale
+        gain = s.side_gain * _along(border, ring, s) / long_side
+        gain += s.area_gain * _within(inside, ring) / (rows * columns)
+        weighed.append(replace(candidate, gain=candidate.gain + gain))
+    return weighed
+
+
+def _along(border: np.ndarray, ring: np.ndarray, s: LearnedSettings) -> float:
+    """Sum over the outline of the best odds near each step, times the step's length."""
+    rows, columns = border.shape
+    total = 0.0
+    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        length = float(np.hypot(*(b - a)))
+        if length < 1e-6:
+            continue
+        steps = max(3, round(length / s.step))
+        share = (np.arange(steps) + 0.5) / steps
+        points = a + share[:, None] * (b - a)
+        normal = np.array([b[1] - a[1], a[0] - b[0]]) / length
+        probes = points[None] + np.array(s.reach)[:, None, None] * normal
+        x = np.clip(probes[..., 0].astype(int), 0, columns - 1)
+        y = np.clip(probes[..., 1].astype(int), 0, rows - 1)
+        odds = border[y, x].max(axis=0)
+        odds[_at_edge(points, normal, rows, columns, s.edge)] = 0.0
+        total += float(odds.mean()) * length
+    return total
+
+
+def _at_edge(
+    points: np.ndarray, normal: np.ndarray, rows: int, columns: int, room: float
+) -> np.ndarray:
+    """Steps of a side that runs along the page's own edge."""
+    x, y = points.T
+    at = np.zeros(len(points), dtype=bool)
+    if abs(normal[0]) > 0.7:
+        at |= (x < room) | (x > columns - room)
+    if abs(normal[1]) > 0.7:
+        at |= (y < room) | (y > rows - room)
+    return at
+
+
+def _within(inside: np.ndarray, ring: np.ndarray) -> float:
+    """Sum of odds over the area of a ring."""
+    low = np.maximum(np.floor(ring.min(axis=0)).astype(int), 0)
+    high = np.minimum(np.ceil(ring.max(axis=0)).astype(int), inside.shape[::-1])
+    if (high <= low).any():
+        return 0.0
+    window = inside[low[1] : high[1], low[0] : high[0]]
+    stencil = np.zeros(window.shape, np.uint8)
+    cv2.fillPoly(stencil, [np.round((ring - low) * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    return float(window[stencil > 0].sum())
