@@ -36,18 +36,28 @@ if TYPE_CHECKING:
 @click.option("--tall", type=int, multiple=True, metavar="PLACE",
               help="A tall panel at this place.")
 @click.option("--big", type=int, multiple=True, metavar="PLACE", help="A big panel at this place.")
+@click.option("--full-tier", "full_tier", type=int, multiple=True, metavar="PLACE",
+              help="A panel of full width at this place.")
 @click.option("--splash/--no-splash", default=None, help="Only splash pages, or none.")
 @click.option("--bleeds/--no-bleeds", default=None, help="With a bleed, or without.")
 @click.option("--slants/--no-slants", default=None, help="With slanted panels, or without.")
 @click.option("--insets/--no-insets", default=None, help="With insets, or without.")
 @click.option("--words", "least_words", type=click.IntRange(min=1), metavar="N",
               help="Every panel holds this many words by the trade's rule of thumb.")
+@click.option("--words-at", "words_at", multiple=True, metavar="PLACE:N",
+              help="The panel at a place holds this many words.")
+@click.option("--free-top", type=click.FloatRange(0, 1), metavar="SHARE",
+              help="Every panel has at least this calm strip at its top.")
+@click.option("--format", "page_format", metavar="NAME", help="Pages of this format.")
 @click.option("--side", type=click.Choice(["left", "right"]), help="Side of the open book.")
 @click.option("--clarity", type=click.FloatRange(0, 1), help="Least reading clarity.")
 @click.option("--rating", type=click.IntRange(1, 5), help="Least rating of yours.")
 @click.option("--label", "labels", multiple=True, metavar="NAME=VALUE", help="A label it carries.")
 @click.option("--not-used-for", type=click.IntRange(min=1), metavar="PAGES",
               help="Grids not used on the last so many pages.")
+@click.option("--in-book", default="", metavar="BOOK", help="Book meant by --not-used-for.")
+@click.option("--before", type=click.IntRange(min=1), metavar="NUMBER",
+              help="Page number that the new page will have, for --not-used-for.")
 @click.option("--count", type=click.IntRange(1, 500), default=10, show_default=True,
               help="How many to show.")
 @click.option("--no-mirrors", is_flag=True, help="Leave mirror images out.")
@@ -111,11 +121,32 @@ def _brief(asked: dict[str, Any]) -> Brief:
         panels=span("--panels", asked["panels"]),
         tiers=span("--tiers", asked["tiers"]),
         wide_at=asked["wide"], tall_at=asked["tall"], big_at=asked["big"],
+        full_tier_at=asked["full_tier"], words_at=tuple(_words_at(t) for t in asked["words_at"]),
+        free_top_share=asked["free_top"], size_mm=_size_mm(asked["page_format"]),
+        unused_in=asked["in_book"], unused_before=asked["before"],
         splash=asked["splash"], bleeds=asked["bleeds"], slants=asked["slants"],
         insets=asked["insets"], least_words=asked["least_words"], side=asked["side"],
         clarity=asked["clarity"], rating=asked["rating"], unused_for=asked["not_used_for"],
         labels=dict(_label(text) for text in asked["labels"]),
     )
+
+
+def _words_at(text: str) -> tuple[int, int]:
+    place, _, words = text.partition(":")
+    try:
+        return int(place), int(words)
+    except ValueError as cause:
+        raise UsageError(
+            f"--words-at {text}: not a place and a number.", "Write PLACE:N, e.g. 2:35."
+        ) from cause
+
+
+def _size_mm(name: str | None) -> tuple[float, float] | None:
+    if name is None:
+        return None
+    from panelscan.model.formats import format_named
+
+    return format_named(name).trim_mm
 
 
 def span(option: str, text: str | None) -> Span | None:
@@ -148,7 +179,7 @@ def _label(text: str) -> tuple[str, str]:
 
 def _print(answer: Answer) -> None:
     rows = [
-        (place, hit.name, str(hit.likeness), f"{hit.score:.3f}", " ".join(hit.reasons),
+        (place, hit.target, str(hit.likeness), f"{hit.score:.3f}", " ".join(hit.reasons),
          " ".join(g.text for g in hit.gives) or None)
         for place, hit in enumerate(answer.hits, start=1)
     ]

@@ -60,6 +60,8 @@ def command(
     from panelscan.finder.scene import read_scene
 
     told = read_scene(scene)
+    for note in told.notes:
+        say(note)
     shelf = Library.open(library)
     liked = {} if no_liking else likings(labels_now(shelf.place))
     ranking = {page: BEAT_SCALE * liking.move for page, liking in liked.items()}
@@ -102,3 +104,5 @@ def _print(plan: Plan, number: int) -> None:
     print_table(title, ("Page", "Side", "Grid of", "Beats", "Why"), rows, right=(0,))
     for give in plan.gives:
         say(f"  gives: {give.text}")
+    for line in plan.advice:
+        say(f"  advice: {line}")
