@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from panelscan.demo.bed import lay_on_bed
 from panelscan.demo.raster import RGB
 from panelscan.demo.truth import PageTruth
 
@@ -186,6 +187,8 @@ def _on_bed(
         page, to @ h @ back, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT,
         borderValue=border,
     )  # fmt: skip
+    if wear.bed_rgb is not None:
+        moved = lay_on_bed(moved, seen, wear.bed_rgb, wear.perspective > 0.004, rng)
 
     def point_map(p: np.ndarray) -> np.ndarray:
         q = np.c_[p, np.ones(len(p))] @ h.T
