@@ -99,6 +99,21 @@ def gutters_of(
     return tuple(sorted(found, key=lambda g: (g.kind is GutterKind.TIER, g.panels)))
 
 
+def neighbours_of(gutters: Sequence[Gutter]) -> dict[int, set[int]]:
+    """For each panel (place in the order) the panels that it faces across a gutter."""
+    found: dict[int, set[int]] = {}
+    for gutter in gutters:
+        a, b = gutter.panels
+        found.setdefault(a, set()).add(b)
+        found.setdefault(b, set()).add(a)
+    return found
+
+
+def shared_sides(gutters: Sequence[Gutter]) -> tuple[tuple[int, int], ...]:
+    """Pairs of panels (places in the order) whose sides touch: one line serves both."""
+    return tuple(gutter.panels for gutter in gutters if gutter.strip is None)
+
+
 def _strips(
     kind: GutterKind, rings: np.ndarray, names: np.ndarray, page_width: float
 ) -> list[Strip]:

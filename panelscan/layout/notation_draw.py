@@ -10,7 +10,7 @@ import numpy as np
 
 from panelscan.layout.frame import as_outline
 from panelscan.layout.regions import box_ring, centre_span, cut_up
-from panelscan.layout.written import Cell, Inset, Joint, Loose, Part, Split, Wild, WrittenPage
+from panelscan.layout.written import Cell, Inset, Joint, Loose, Part, Split, WrittenPage
 from panelscan.model.grid import Grid, GridPanel
 from panelscan.model.page import PageEdge, ReadingDirection
 
@@ -185,6 +185,3 @@ def grid_from(page: WrittenPage, panels: Sequence[DrawnPanel]) -> Grid:
         found.append(GridPanel(outline, panel.bleed, panel.host, depth))
     fold = None if page.fold is None else page.fold / 100
     return Grid(tuple(found), page.aspect, page.direction, fold)
-
-
-__all__ = ["CannotDraw", "Drawing", "DrawnPanel", "Wild", "drawn", "ellipse", "grid_from", "in_box"]

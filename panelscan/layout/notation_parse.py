@@ -6,10 +6,8 @@ from dataclasses import replace
 from typing import NoReturn
 
 from panelscan.errors import NotationError
-from panelscan.layout.notation_words import COUNTS, EDGE_WORDS, REMEDY, Token, tokens_of
+from panelscan.layout.notation_words import EDGE_WORDS, REMEDY, Token, tokens_of
 from panelscan.layout.written import (
-    DEFAULT_GUTTERS,
-    DEFAULT_MARGINS,
     Cell,
     Inset,
     Joint,
@@ -387,6 +385,3 @@ def parse_written(text: str, pattern: bool = False) -> WrittenPage:
         With the place of the character where reading stopped.
     """
     return Parser(text, pattern).page()
-
-
-__all__ = ["COUNTS", "DEFAULT_GUTTERS", "DEFAULT_MARGINS", "Parser", "parse_written"]

@@ -203,6 +203,8 @@ def _lay_out(
     partings = _partings(parse.divides, read, flat)
     measures = measures_of(flat, read, gutters, bleeds)
     measures |= {"page_width": page.width, "page_height": page.height}
+    if fold is not None:
+        measures["across_fold"] = float(_across(flat, fold))
     patterns = patterns_of(
         sheet, parse.tree, tiers, read, partings, bleeds,
         measures.get("slanted_share", 0.0), fold is not None,
@@ -226,6 +228,12 @@ def _lay_out(
         patterns=patterns,
         measures=measures,
     )
+
+
+def _across(sheet: Sheet, fold: float) -> int:
+    """Number of panels that run across the fold."""
+    slack = 0.02 * sheet.width
+    return int(((sheet.boxes[:, 0] < fold - slack) & (sheet.boxes[:, 2] > fold + slack)).sum())
 
 
 def _settled(

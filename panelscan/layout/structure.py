@@ -19,6 +19,7 @@ Names in `PageLayout.measures`:
 ``slanted_share``         share of panels with a slanted side
 ``bleed_count``           panels that run off the page
 ``inset_count``           panels inset in others
+``across_fold``           panels that run across the fold, of facing pages kept as one
 ``page_width``            width of the page's frame, in units of the frame
 ``page_height``           height of the page's frame
 ========================  ====================================================================
