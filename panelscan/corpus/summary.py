@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -128,18 +129,20 @@ def summarise(
     Reads row counts from the files' ends and a few short columns of the pages, so it stays
     fast for a million pages.
     """
-    doubtful = (pc.field("confidence") < doubtful_below) & ~pc.field("reviewed")
 
-    def read(view: views.View) -> tuple[pa.Table, pa.Table, dict[str, int], int]:
+    def read(view: views.View) -> tuple[pa.Table, int, pa.Table, dict[str, int], int]:
         facts = views.read_table(library.place, view, "pages", list(_FACTS))
-        asked = views.read_table(
-            library.place, view, "pages", list(DoubtfulPage.__dataclass_fields__), doubtful
-        )
+        count, limit = _doubtful(facts, doubtful_below, most)
+        # Only the few most doubtful are read whole: most row groups are passed over.
+        worst = (pc.field("confidence") <= limit) & ~pc.field("reviewed")
+        named = list(DoubtfulPage.__dataclass_fields__)
+        asked = views.read_table(library.place, view, "pages", named, worst)
         counts = {t: views.count_rows(library.place, view, t) for t in ("panels", "gutters")}
-        return facts, asked, counts, sum(len(names) for names in view.files.values())
+        files = sum(len(names) for names in view.files.values())
+        return facts, count, asked, counts, files
 
-    facts, asked, counts, files = library.reading(tuple(TABLES), read)
-    lowest = asked.sort_by("confidence").slice(0, most).to_pylist()
+    facts, doubtful_count, asked, counts, files = library.reading(tuple(TABLES), read)
+    lowest = asked.sort_by("confidence").slice(0, most if doubtful_count else 0).to_pylist()
     return Summary(
         schema_version=SCHEMA_VERSION,
         books=len(pc.unique(facts["book"])),
@@ -147,7 +150,7 @@ def summarise(
         panels=counts["panels"],
         gutters=counts["gutters"],
         same_pages=sameness.links_of(library).num_rows,
-        doubtful_count=asked.num_rows,
+        doubtful_count=doubtful_count,
         doubtful=tuple(DoubtfulPage(**row) for row in lowest),
         reviewed=pc.sum(facts["reviewed"]).as_py() or 0,
         corrected=pc.sum(pc.greater(facts["revision"], 0)).as_py() or 0,
@@ -161,7 +164,17 @@ def summarise(
     )
 
 
-_FACTS = ("book", "reviewed", "revision", "x_ppi", "detector", "direction")
+_FACTS = ("book", "reviewed", "revision", "x_ppi", "detector", "direction", "confidence")
+
+
+def _doubtful(facts: pa.Table, below: float, most: int) -> tuple[int, float]:
+    """How many pages are doubtful, and the confidence that the most doubtful do not exceed."""
+    unsure = facts["confidence"].filter(pc.invert(facts["reviewed"])).to_numpy()
+    unsure = unsure[unsure < below]
+    if not len(unsure) or most < 1:
+        return len(unsure), -1.0
+    last = min(most, len(unsure)) - 1
+    return len(unsure), float(np.partition(unsure, last)[last])
 
 
 def _counted(column: Any) -> dict[str, int]:
