@@ -26,6 +26,7 @@ from panelscan.layout.agreement import (
 )
 from panelscan.layout.direction import infer_direction
 from panelscan.layout.order_agreement import compare_orders
+from panelscan.layout.pages import lay_out
 from panelscan.model.outline import Outline
 from panelscan.model.panel import PageFinding, Panel
 
@@ -70,6 +71,7 @@ class PageScore:
     corner_count_wrong: int = 0
     corner_count_asked: int = 0
     outline_px: list[float] = field(default_factory=list)
+    gutter_px: list[float] = field(default_factory=list)
     order: dict[str, float] | None = None
     bleed: tuple[int, int, int] = (0, 0, 0)
     confidence: float = 0.0
@@ -145,6 +147,8 @@ def _scored(task: Task, sheet: Sheet) -> PageScore:
     compare(score, truth, panels, order)
     if sheet.parts:
         _page_figures(score, truth, [f for _, f in sheet.parts])
+        if len(sheet.parts) == 1:
+            score.gutter_px = gutter_errors(truth, sheet.parts[0][1])
     if task.failures and not score.exact["0.9"]:
         path = Path(task.failures) / f"{sheet.name}.png"
         save_failure(path, sheet, [p.outline for p in panels], order)
@@ -243,6 +247,29 @@ def _page_figures(score: PageScore, truth: PageTruth, findings: list[PageFinding
         a, b = shapely.union_all(known), shapely.union_all(told)
         common = a.intersection(b).area
         score.lettering = (common, b.area - common, a.area - common)
+
+
+def gutter_errors(truth: PageTruth, finding: PageFinding) -> list[float]:
+    """Error of the mean width of each gutter whose two panels were found, in pixels."""
+    true = [p.outline for p in truth.panels]
+    table = iou_table(true, [p.outline for p in finding.panels])
+    names = {m.found: m.true for m in match_panels(table, ORDER_THRESHOLD)}
+    plain = tuple(Panel(o) for o in true)
+    known = _gutter_widths(plain, truth.pages[0], {k: k for k in range(len(true))})
+    told = _gutter_widths(finding.panels, finding.frame, names)
+    return [round(abs(told[pair] - known[pair]), 3) for pair in known if pair in told]
+
+
+def _gutter_widths(
+    panels: tuple[Panel, ...], frame: Outline, names: dict[int, int]
+) -> dict[frozenset[int], float]:
+    layout = lay_out(panels, frame)
+    widths = {}
+    for gutter in layout.gutters:
+        pair = frozenset(names.get(layout.order[place], -1) for place in gutter.panels)
+        if len(pair) == 2 and -1 not in pair:
+            widths[pair] = gutter.width
+    return widths
 
 
 def save_failure(path: Path, sheet: Sheet, found: list[Outline], order: list[int]) -> None:

@@ -105,6 +105,8 @@ def overall(pages: Sequence[PageScore]) -> dict[str, Any]:
         "double pages wrongly cut": _mean([s == "double:parted" for s in double]),
         "single pages wrongly cut": _mean([p.spread == "single:parted" for p in single]),
         "direction of books inferred right": _mean(list(_directions(pages).values())),
+        "gutter error median px": _percentiles([e for p in pages for e in p.gutter_px])[0],
+        "gutter error p95 px": _percentiles([e for p in pages for e in p.gutter_px])[1],
         "lettering F1": f1_of(np.array([p.lettering for p in pages], dtype=float).sum(axis=0)),
     }
 

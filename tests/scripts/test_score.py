@@ -125,6 +125,17 @@ def test_short_run_of_one_category_writes_table_and_data(
     assert "all drawn pages" in (tmp_path / "score.txt").read_text(encoding="utf-8")
 
 
+def test_gutters_are_compared_where_both_panels_were_found() -> None:
+    from panelscan.model.panel import Ground, GroundKind, PageFinding, Panel
+
+    wider = [FOUR[0], Outline.box(107, 5, 195, 95), FOUR[2]]
+    ground = Ground(GroundKind.WHITE, (255, 255, 255))
+    panels = tuple(Panel(o) for o in wider)
+    finding = PageFinding(Outline.box(0, 0, 200, 200), 0.0, ground, panels, 1.0)
+    # Source: arithmetic; the gutter is 2 px too wide, the one below it is right.
+    assert sorted(score_page.gutter_errors(page_of(FOUR), finding)) == pytest.approx([0, 2])
+
+
 def test_pages_are_taken_book_by_book() -> None:
     tasks = drawn_tasks("grid", 12, scoring=True, height_px=300)
     assert [len(book) for book in score_page.books_of(tasks)] == [6, 6]
