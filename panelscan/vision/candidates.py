@@ -109,6 +109,9 @@ def propose(
             seen.append(figure)
             _add(found, region.mask, region.box[:2], f"region {guard:g}", unit, s)
     art = 1 - open_ground
+    rows, columns = open_ground.shape
+    page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
+    found.append(Candidate(page, "page"))
     for tree in trees:
         for node in tree.walk():
             for mask, corner, source, whole in _parts(art, node.polygon, s):
@@ -216,6 +219,7 @@ def weigh(
     s = settings or CandidateSettings()
     long_side = maps.unit * 1000.0
     total = max(1, int(cv2.countNonZero(art)))
+    candidates = [c for c in candidates if is_simple(c.corners)]
     weighed = []
     sums = cv2.integral(art)
     evidence = side_evidence(maps, [c.corners for c in candidates])
@@ -244,6 +248,12 @@ def _box_sum(sums: np.ndarray, corners: np.ndarray) -> int:
     x0, x1 = np.clip([x[:half].mean(), x[half:].mean()], 0, columns).astype(int)
     y0, y1 = np.clip([y[:half].mean(), y[half:].mean()], 0, rows).astype(int)
     return int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0])
+
+
+def is_simple(ring: np.ndarray) -> bool:
+    """Whether a ring of shape (K, 2) encloses an area and does not cross itself."""
+    shape = Polygon(ring)
+    return bool(shape.is_valid and shape.area > 1.0)
 
 
 def conflicts(candidates: list[Candidate], settings: CandidateSettings | None = None) -> np.ndarray:

@@ -21,8 +21,9 @@ from panelscan.vision.segments import Lines
 class CutSettings:
     """What counts as a cut; lengths in thousandths of the page's long side."""
 
-    least_ground: float = 0.5
-    least_score: float = 0.36
+    least_ground: float = 0.3
+    clear_ground: float = 0.75
+    least_score: float = 0.27
     least_chord: float = 55.0
     widest_gutter: float = 45.0
     shifts: tuple[float, ...] = (0.9, 1.8, 3.2, 5.0, 8.0, 12.0)
@@ -59,7 +60,9 @@ class Cut:
     def score(self) -> float:
         """How much like a gutter, 0..1."""
         high, low = max(self.walls), min(self.walls)
-        return self.ground * (0.55 * high + 0.45 * low)
+        # Straightness where the gutter is seen, and how much of it is seen at all.
+        straight = min(1.0, (0.55 * high + 0.45 * low) / max(self.ground, 1e-6))
+        return float(straight**1.5 * min(1.0, self.ground / 0.6))
 
 
 @dataclass(eq=False)
@@ -162,7 +165,13 @@ def ranked_cuts(ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSet
             cuts.append(cut)
     # Longer cuts come first where several are good: tiers before columns.
     longest = max((c.length for c in cuts), default=1.0)
-    return sorted(cuts, key=lambda c: -c.score * (0.6 + 0.4 * c.length / longest))
+
+    def rank(cut: Cut) -> float:
+        # A cut that art hides in part waits until the clear ones are made.
+        clear = 1.0 if cut.ground >= s.clear_ground else 0.4
+        return clear * cut.score * (0.6 + 0.4 * cut.length / longest)
+
+    return sorted(cuts, key=lambda c: -rank(c))
 
 
 def _stripes(

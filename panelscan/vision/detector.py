@@ -6,16 +6,28 @@ function of its own module; this one only hands results on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 
+from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
-from panelscan.model.panel import Doubt, PageFinding
+from panelscan.model.panel import GroundKind, PageFinding, Panel, Reading
 from panelscan.vision.book_prior import BookPrior
 from panelscan.vision.candidates import Candidate, conflicts, divide, propose, weigh
+from panelscan.vision.confidence import (
+    page_confidence,
+    page_figures,
+    panel_confidences,
+    panel_figures,
+    set_shares,
+)
 from panelscan.vision.cuts import cut_tree
+from panelscan.vision.deskew import find_skew
+from panelscan.vision.deskew import find_skew
 from panelscan.vision.dividers import line_maps
+from panelscan.vision.doubts import page_doubts, with_hosts
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.ground import GroundMap, find_ground, flood_from_edge, inner_ground
 from panelscan.vision.learned import LearnedMaps, learned_maps
@@ -30,6 +42,8 @@ from panelscan.vision.trace import Trace, keep
 from panelscan.vision.working import Working, working_image
 
 DETECTOR = "panelscan frames 1"
+SPLASH_SCORE = 1.2
+SPLASH_GAIN = 0.8
 
 
 def find_panels(
@@ -66,17 +80,65 @@ def find_panels(
     chosen = [best.candidates[k] for k in sets[0].chosen]
     chosen = settle(chosen, best.lines, best.maps, 1 - ground.mask)
     keep(trace, "sides", panels=chosen)
-    panels = measure_panels(image, work, chosen)
-    doubts = () if panels else (Doubt("no-panels", "No panels were found on this page."),)
+    columns, rows = work.size
+    figures = panel_figures(chosen, best.candidates, sets, float(columns * rows))
+    sure = panel_confidences(figures)
+    measured = measure_panels(image, work, chosen)
+    panels = with_hosts(
+        [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
+    )
+    page = page_figures(sure, sets, _left_out(ground, chosen), ground.score)
+    keep(trace, "final", panels=panels, panel_figures=figures, page_figures=page)
+    confidence = page_confidence(page)
+    skew = find_skew(_gray(image), panels)
     return PageFinding(
         frame=frame,
-        skew_deg=0.0,
+        skew_deg=skew.angle_deg,
         ground=ground.ground,
         panels=tuple(panels),
-        confidence=0.5 if panels else 0.05,
-        doubts=doubts,
+        confidence=confidence,
+        alternatives=_alternatives(best, work),
+        doubts=page_doubts(panels, confidence, sets),
         detector=DETECTOR,
+        measures={"ground_score": ground.score, "art_left_out": float(page[3]) / 4},
     )
+
+
+def _as_splash(candidate: Candidate, ground: GroundMap) -> Candidate:
+    """The whole page as a panel gains where the ground's colour is hardly paper.
+
+    A coloured or black ground without straight sides is a splash page's sky or night.
+    """
+    paper = ground.ground.kind in (GroundKind.WHITE, GroundKind.TINTED)
+    if candidate.source != "page" or paper or ground.score >= SPLASH_SCORE:
+        return candidate
+    return replace(candidate, gain=max(candidate.gain, SPLASH_GAIN))
+
+
+def _gray(image: PageImage) -> np.ndarray:
+    if image.pixels.ndim == 2:
+        return image.pixels
+    return np.asarray(cv2.cvtColor(image.pixels, cv2.COLOR_RGB2GRAY))
+
+
+def _left_out(ground: GroundMap, chosen: list[Candidate]) -> float:
+    """Share of the art that lies in no panel."""
+    art = 1 - ground.mask
+    total = cv2.countNonZero(art)
+    rings = [np.round(c.corners).astype(np.int32) for c in chosen]
+    for ring in rings:
+        cv2.fillPoly(art, [ring], 0)
+    return cv2.countNonZero(art) / total if total else 0.0
+
+
+def _alternatives(reading: _PageReading, work: Working) -> tuple[Reading, ...]:
+    """Other sets of panels, roughly measured, with their probability among those kept."""
+    others = []
+    for chosen, share in list(zip(reading.sets, set_shares(reading.sets), strict=True))[1:]:
+        rings = [reading.candidates[k].corners for k in chosen.chosen]
+        panels = tuple(Panel(Outline.of(work.source_points(r))) for r in rings)
+        others.append(Reading(panels, share))
+    return tuple(others)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,6 +176,7 @@ def _read(
     maps = with_lines(maps, [c.corners for c in divided])
     candidates += weigh(divided, maps, art)
     candidates = with_learned(candidates, learned)
+    candidates = [_as_splash(c, ground) for c in candidates]
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])
     return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))

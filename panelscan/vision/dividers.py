@@ -22,7 +22,7 @@ class DividerSettings:
 
     reach: float = 5.0
     least_contrast: int = 18
-    least_share: float = 0.92
+    least_share: float = 0.94
     least_light_share: float = 0.82
     least_weight: float = 0.72
     drawn_weight: float = 200.0

@@ -201,5 +201,7 @@ def quad_corners(fits: dict[str, SideFit]) -> np.ndarray | None:
 
 def _meet(level: SideFit, upright: SideFit) -> tuple[float, float]:
     """Point on a level side ``y = o + s x`` and an upright one ``x = p + t y``."""
-    y = (level.offset + level.slope * upright.offset) / (1 - level.slope * upright.slope)
+    # Side slopes are limited where they are chosen; the refined ones may meet at infinity.
+    denominator = max(1 - level.slope * upright.slope, 0.05)
+    y = (level.offset + level.slope * upright.offset) / denominator
     return upright.at(y), y

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from panelscan.vision.candidates import Candidate, common_area
+from panelscan.vision.candidates import Candidate, common_area, is_simple
 from panelscan.vision.evidence import EvidenceMaps, side_evidence
 from panelscan.vision.segments import Lines
 
@@ -219,8 +219,8 @@ def _fits(
     if np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).min() < s.least_side * maps.unit:
         return False
     ring = corners.astype(np.float32)
-    if not cv2.isContourConvex(ring):
-        return len(corners) > 4
+    if not cv2.isContourConvex(ring) and (len(corners) == 4 or not is_simple(corners)):
+        return False
     old = panel.corners.astype(np.float32)
     slack = 12 * maps.unit**2
     for other in others:
