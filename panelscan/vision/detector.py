@@ -25,7 +25,6 @@ from panelscan.vision.confidence import (
 )
 from panelscan.vision.cuts import cut_tree
 from panelscan.vision.deskew import find_skew
-from panelscan.vision.deskew import find_skew
 from panelscan.vision.dividers import line_maps
 from panelscan.vision.doubts import page_doubts, with_hosts
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
