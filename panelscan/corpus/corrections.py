@@ -244,8 +244,9 @@ def with_detection(log: PageLog, record: PageRecord, at: str) -> PageLog:
 
 
 def _same_finding(old: Json, new: Json) -> bool:
-    """Whether two scans say the same; how long they took does not count."""
-    return {**old, "measures": None} == {**new, "measures": None}
+    """Whether two scans say the same; how long they took, and what else might be, do not count."""
+    aside = {"measures": None, "alternatives": None}
+    return {**old, **aside} == {**new, **aside}
 
 
 def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageLog:

@@ -20,6 +20,7 @@ from panelscan.model.correction import (
     PageIsFine,
     Reorder,
     SetDirection,
+    SetFold,
     SetOutline,
     SetPageFormat,
     SetPageFrame,
@@ -326,6 +327,8 @@ def _page_set(draft: Draft, correction: Correction) -> Draft:
             record = replace(record, direction=direction, direction_confidence=1.0)
         case SetPageFrame(outline):
             record = replace(record, finding=replace(record.finding, frame=outline))
+        case SetFold(x_px):
+            record = replace(record, finding=replace(record.finding, fold_x_px=_fold(record, x_px)))
         case SetPageFormat(_, width_mm, height_mm):
             page = frame_map(record.finding.frame)
             record = replace(
@@ -336,6 +339,13 @@ def _page_set(draft: Draft, correction: Correction) -> Draft:
         panels = {k: replace(p, bleed=_bleed(changed, p.outline)) for k, p in draft.panels.items()}
         changed = replace(changed, panels=panels)
     return changed
+
+
+def _fold(record: PageRecord, x_px: float | None) -> float | None:
+    left, _, right, _ = record.finding.frame.bounds
+    if x_px is not None and not left < x_px < right:
+        raise UsageError("The fold lies beside the page.", "Put it between the page's edges.")
+    return x_px
 
 
 def _of_format(width_px: float, height_px: float, width_mm: float, height_mm: float) -> Resolution:

@@ -21,6 +21,7 @@ from panelscan.model.correction import (
     PageIsFine,
     Reorder,
     SetDirection,
+    SetFold,
     SetOutline,
     SetPageFormat,
     SetPageFrame,
@@ -38,6 +39,7 @@ from panelscan.model.panel import (
     LetteringRoom,
     PageFinding,
     Panel,
+    Reading,
     Side,
     SideState,
 )
@@ -66,6 +68,9 @@ def record_to_json(record: PageRecord) -> Json:
         "ground": [str(finding.ground.kind), list(finding.ground.rgb)],
         "panels": [_panel_to_json(finding.panels[k], place) for k in record.layout.order],
         "confidence": finding.confidence,
+        "alternatives": [
+            [r.probability, [p.outline.points for p in r.panels]] for r in finding.alternatives
+        ],
         "doubts": [[d.kind, d.text, d.place] for d in finding.doubts],
         "balloons": [b.points for b in finding.balloons],
         "detector": finding.detector,
@@ -93,6 +98,8 @@ def record_from_json(told: Mapping[str, Any]) -> PageRecord:
         ground=Ground(GroundKind(told["ground"][0]), tuple(told["ground"][1])),
         panels=tuple(_panel_from_json(p) for p in told["panels"]),
         confidence=told["confidence"],
+        # Records written before other readings were kept have none.
+        alternatives=tuple(_reading(*r) for r in told.get("alternatives", ())),
         doubts=tuple(Doubt(k, t, _point(p)) for k, t, p in told["doubts"]),
         balloons=tuple(Outline.of(b) for b in told["balloons"]),
         detector=told["detector"],
@@ -164,6 +171,10 @@ def _panel_from_json(told: Mapping[str, Any]) -> Panel:
     )
 
 
+def _reading(probability: float, outlines: Any) -> Reading:
+    return Reading(tuple(Panel(Outline.of(o)) for o in outlines), float(probability))
+
+
 def _resolution(told: Any) -> Resolution | None:
     return None if told is None else Resolution(told[0], told[1], ResolutionSource(told[2]))
 
@@ -220,6 +231,8 @@ def _page_correction(kind: type[Correction], told: Mapping[str, Any]) -> Correct
         return SetPageFrame(Outline.of(told["outline"]))
     if kind is SetPageFormat:
         return SetPageFormat(str(told["name"]), float(told["width_mm"]), float(told["height_mm"]))
+    if kind is SetFold:
+        return SetFold(None if told["x_px"] is None else float(told["x_px"]))
     if kind is SetSideState:
         return SetSideState(str(told["panel"]), int(told["side"]), SideState(told["state"]))
     return Undo(int(told["revision"])) if kind is Undo else PageIsFine()

@@ -104,6 +104,17 @@ class SetPageFormat:
 
 
 @dataclass(frozen=True, slots=True)
+class SetFold:
+    """The fold of the spread lies at ``x_px``; None: the picture shows a single page."""
+
+    x_px: float | None
+
+    def __post_init__(self) -> None:
+        if self.x_px is not None and not abs(self.x_px) <= 1e6:
+            raise ValueError("a fold lies on the page")
+
+
+@dataclass(frozen=True, slots=True)
 class SetSideState:
     """A side (from corner ``side`` to the next, from 0) of a panel is drawn, inferred, …."""
 
@@ -135,6 +146,7 @@ Correction = (
     | SetDirection
     | SetPageFrame
     | SetPageFormat
+    | SetFold
     | SetSideState
     | PageIsFine
     | Undo
@@ -151,6 +163,7 @@ KINDS: dict[str, type[Correction]] = {
     "direction": SetDirection,
     "page-frame": SetPageFrame,
     "page-format": SetPageFormat,
+    "fold": SetFold,
     "side-state": SetSideState,
     "page-is-fine": PageIsFine,
     "undo": Undo,

@@ -24,6 +24,7 @@ from panelscan.model.correction import (
     PageIsFine,
     Reorder,
     SetDirection,
+    SetFold,
     SetOutline,
     SetPageFormat,
     SetPageFrame,
@@ -33,7 +34,7 @@ from panelscan.model.correction import (
 )
 from panelscan.model.outline import Outline
 from panelscan.model.page import ReadingDirection
-from panelscan.model.panel import SideState
+from panelscan.model.panel import Reading, SideState
 from tests.corpus.made_up import HEIGHT, WIDTH, make_book, make_record
 
 
@@ -294,6 +295,28 @@ def test_accuracy_counts_reviewed_pages(library, page):
     assert told.f1[0.9].low <= 22 / 23 <= told.f1[0.9].high
 
 
+def test_a_fold_is_set_and_taken_away(library, page):
+    put(library, page, SetFold(WIDTH / 2))
+    assert load_pages(library)["fold_x_px"].iloc[0] == WIDTH / 2
+    with pytest.raises(UsageError, match="beside the page"):
+        put(library, page, SetFold(-5.0))
+    put(library, page, SetFold(None))
+    assert pd.isna(load_pages(library)["fold_x_px"].iloc[0])
+
+
+def test_other_readings_are_known_after_a_correction(library):
+    record = laid(make_record("Salt", 3, [2, 2]))
+    other = Reading(record.finding.panels[:3], 0.3)
+    finding = replace(record.finding, alternatives=(other,))
+    library.commit_book("Salt", [replace(record, finding=finding)])
+    page = record.ref.page_id
+    for state in (library.page(page), put(library, page, DeletePanel("d0"))):
+        told = state.newest.finding.alternatives
+        assert [r.probability for r in told] == [0.3]
+        assert [p.outline.iou(q.outline) for p, q in zip(told[0].panels, other.panels, strict=True)
+                ] == pytest.approx([1.0] * 3, abs=1e-4)
+
+
 def test_corrections_pass_through_json(library, page):
     everything = [
         MoveCorner("d0", 1, (2.0, 3.0)),
@@ -306,6 +329,8 @@ def test_corrections_pass_through_json(library, page):
         SetDirection(ReadingDirection.RTL),
         SetPageFrame(Outline.box(0, 0, 2, 2)),
         SetPageFormat("B5", 182.0, 257.0),
+        SetFold(120.5),
+        SetFold(None),
         SetSideState("d0", 2, SideState.SHARED),
         PageIsFine(),
         Undo(4),
