@@ -57,15 +57,15 @@ def frame_map(frame: Outline) -> FrameMap:
     Parameters
     ----------
     frame : Outline
-        The page in source units. Four corners give a projective map (a photo); any other
-        count is replaced by its bounding box.
+        The page in source units. Four corners that bulge give a projective map (a photo);
+        any other shape is replaced by its bounding box.
 
     Returns
     -------
     FrameMap
         Whose upright page keeps the frame's size in source units.
     """
-    corners = frame.array() if len(frame.points) == 4 else _box_corners(frame)
+    corners = frame.array() if _is_convex_four(frame) else _box_corners(frame)
     top, right, bottom, left = (
         float(np.hypot(*(corners[(i + 1) % 4] - corners[i]))) for i in range(4)
     )
@@ -111,6 +111,16 @@ def as_point(point: np.ndarray) -> Point:
 
 def _box_corners(frame: Outline) -> np.ndarray:
     return Outline.box(*frame.bounds).array()
+
+
+def _is_convex_four(frame: Outline) -> bool:
+    """Four corners, none of them bent inward or (nearly) straight."""
+    if len(frame.points) != 4:
+        return False
+    sides = np.roll(frame.array(), -1, axis=0) - frame.array()
+    after = np.roll(sides, -1, axis=0)
+    turns = sides[:, 0] * after[:, 1] - sides[:, 1] * after[:, 0]
+    return bool((turns > 1e-3 * frame.area).all())
 
 
 def _is_upright(corners: np.ndarray) -> bool:

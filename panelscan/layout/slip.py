@@ -189,8 +189,12 @@ def _crossing_singles(boxes: np.ndarray, blocks: Sequence[Sequence[int]], line: 
 def _between(
     boxes: np.ndarray, blocks: Sequence[Sequence[int]], tall: Sequence[int], line: float
 ) -> bool:
-    """Whether stacks stand before and after every tall block, level with each other."""
-    if not tall:
+    """Whether stacks of two stand before and after every tall block, level with each other.
+
+    The printed page behind this has stacks of two; beside higher stacks a tall panel between
+    them counts as one that closes the first.
+    """
+    if not tall or any(len(block) > 2 for block in blocks):
         return False
     rest = [i for k, block in enumerate(blocks) if k not in tall for i in block]
     after = any(len(b) > 1 for b in blocks[max(tall) + 1 :])

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from panelscan.layout.pages import grid_of, lay_out, lay_out_grid
+from panelscan.model.grid import CutNode
 from panelscan.model.outline import Outline
 from panelscan.model.page import ReadingDirection
 from panelscan.model.panel import Panel
@@ -30,6 +31,13 @@ many = settings(max_examples=40, deadline=None, derandomize=True, phases=PHASES)
 some = settings(max_examples=20, deadline=None, derandomize=True, phases=PHASES)
 
 
+def assert_children_part_their_node(node: CutNode) -> None:
+    if node.children:
+        assert sorted(i for c in node.children for i in c.panels) == sorted(node.panels)
+    for child in node.children:
+        assert_children_part_their_node(child)
+
+
 @many
 @given(any_page(), st.sampled_from([LTR, RTL]))
 def test_an_order_always_names_every_panel_once(page: DrawnPage, direction: ReadingDirection):
@@ -42,6 +50,7 @@ def test_an_order_always_names_every_panel_once(page: DrawnPage, direction: Read
     assert layout.clarity + sum(c.probability for c in layout.alternatives) <= 1 + 1e-9
     assert sorted(k for tier in layout.tiers for k in tier.panels) == everyone
     assert sorted(layout.cut_tree.panels) == everyone
+    assert_children_part_their_node(layout.cut_tree)
 
 
 @many
