@@ -209,6 +209,25 @@ def _stretched(source: list[Outline], anchors: dict[PageEdge, _Anchor]) -> list[
     return [o.scaled(ax, ay).moved(bx, by) for o in source]
 
 
+def _kept_open(
+    anchors: dict[PageEdge, _Anchor], size: tuple[float, float], goal: tuple[float, float]
+) -> dict[PageEdge, _Anchor]:
+    """A few small panels on an open page keep their places: they are not pulled to the margins.
+
+    That is so where the stretch would squeeze them to less than 0.6 of their share.
+    """
+    kept = dict(anchors)
+    for axis, (low, high) in enumerate(
+        ((PageEdge.LEFT, PageEdge.RIGHT), (PageEdge.TOP, PageEdge.BOTTOM))
+    ):
+        a, b = anchors[low], anchors[high]
+        span, natural = b.source - a.source, goal[axis] / size[axis]
+        if span <= 1e-6 or (b.target - a.target) / span < 0.6 * natural:
+            kept[low] = _Anchor(0.0, 0.0)
+            kept[high] = _Anchor(size[axis], goal[axis])
+    return kept
+
+
 def _settled(
     grid: Grid,
     source: list[Outline],
@@ -217,7 +236,8 @@ def _settled(
     gutters: _Gutters,
 ) -> tuple[list[Outline], list[frozenset[int]], tuple[str, ...]]:
     """Stretched, gutters set, outer sides on the live area, bleeds on the bleed line."""
-    anchors = _anchors(grid, source, page, gutters)
+    w, h = page.trim_mm
+    anchors = _kept_open(_anchors(grid, source, page, gutters), (grid.aspect * h, h), (w, h))
     stretched = _stretched(source, anchors)
     sides, source_sides = panel_sides(stretched), panel_sides(source)
     first = np.cumsum([0, *(len(o.points) for o in stretched)])

@@ -11,7 +11,12 @@ from panelscan.layout.sides import facing_sides, panel_sides
 from panelscan.model.formats import BUILT_IN, US_PRINT, format_named
 from panelscan.model.grid import Grid, GridPanel, GutterKind
 from panelscan.model.outline import Outline
+from panelscan.model.page import PageEdge
+from panelscan.templates.build import build_page
+from panelscan.templates.options import TemplateOptions
 from panelscan.templates.place import place
+from panelscan.templates.regularize import regularize
+from panelscan.templates.svg import svg_bytes
 from tests.templates.samples import NAMED, bleeding, inset, slanted, splash, tiers
 
 
@@ -155,3 +160,44 @@ def test_any_cut_grid_keeps_its_order_and_gutters(grid, page):
             beside = min(a[other + 2], b[other + 2]) - max(a[other], b[other]) > 0.05
             if beside and a[axis + 2] <= b[axis]:
                 assert r.outline.bounds[axis + 2] <= s.outline.bounds[axis] + 1e-6
+
+
+@st.composite
+def any_grids(draw):
+    """Panels anywhere, overlapping, askew, bleeding at random."""
+    panels = []
+    for _ in range(draw(st.integers(1, 6))):
+        x = sorted(draw(st.lists(st.floats(0, 1), min_size=2, max_size=2)))
+        y = sorted(draw(st.lists(st.floats(0, 1), min_size=2, max_size=2)))
+        if x[1] - x[0] < 0.03 or y[1] - y[0] < 0.03:
+            continue
+        corners = [(x[0], y[0]), (x[1], y[0]), (x[1], y[1]), (x[0], y[1])]
+        shake = st.floats(-0.01, 0.01)
+        outline = Outline.of([(a + draw(shake), b + draw(shake)) for a, b in corners])
+        bleed = frozenset(draw(st.sets(st.sampled_from(list(PageEdge)), max_size=2)))
+        panels.append(GridPanel(outline, bleed, depth=draw(st.integers(0, 2))))
+    return Grid(tuple(panels), draw(st.floats(0.3, 3)))
+
+
+@settings(max_examples=25, deadline=None)
+@given(any_grids(), st.sampled_from(["us-print", "jis-b4", "strip", "wide"]), st.booleans())
+def test_any_grid_is_placed_or_refused_in_words(grid, name, clean):
+    target = format_named(name)
+    try:
+        if clean:
+            grid = regularize(grid, target).grid
+        placed = place(grid, target)
+    except UsageError as error:
+        assert error.remedy
+        return
+    svg = svg_bytes(build_page(placed, TemplateOptions(masks=True, words=(5, 0, 300))))
+    assert len(placed.panels) == len(grid.panels)
+    assert b"NaN" not in svg
+    assert b"nan" not in svg
+
+
+def test_a_small_panel_on_an_open_page_keeps_its_place():
+    small = Grid((GridPanel(Outline.box(0.1, 0.02, 0.9, 0.1)),), 0.65)
+    x0, y0, x1, y1 = place(small, US_PRINT).panels[0].outline.bounds
+    assert (y0, y1) == pytest.approx((0.02 * 260.35, 0.1 * 260.35))
+    assert (x0, x1) == pytest.approx((US_PRINT.live_box_mm[0], US_PRINT.live_box_mm[2]))
