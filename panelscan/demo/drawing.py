@@ -94,7 +94,8 @@ def _draw_panel(
         patch = soften(patch, unit * rng.uniform(8, 22), ragged, rng)
     _lay_art(page, art, (top, left), patch)
     width = look.border_px * unit
-    if plan.border in ("ruled", "hand") and plan.kind != "jagged":
+    seen = look.border_rgb != look.ground or look.ground_to is not None
+    if seen and plan.border in ("ruled", "hand") and plan.kind != "jagged":
         draw_border(page, plan, path, width, look.border_rgb, look.hand, rng, unit)
     burst: tuple[Outline, ...] = ()
     if bursts and c.figure is not None:

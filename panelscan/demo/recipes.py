@@ -239,38 +239,11 @@ def _ground(
     idea: Idea, look: Look, w: float, h: float, book: np.random.Generator, rng: np.random.Generator
 ) -> Made:
     kind = str(book.choice(["black", "black", "tinted", "colour", "graded", "shapes"]))
-    plan = make_grid(
-        replace(
-            idea, tier_tilt=float(book.choice([0, 0, 5])), column_tilt=float(book.choice([0, 0, 9]))
-        ),
-        w,
-        h,
-        rng,
-    )
+    tilts = (float(book.choice([0, 0, 5])), float(book.choice([0, 0, 9])))
+    plan = make_grid(replace(idea, tier_tilt=tilts[0], column_tilt=tilts[1]), w, h, rng)
     look = replace(look, burst=0.04)
     if kind == "shapes":
-        hand = replace(look.hand, border_wobble=look.hand.border_wobble + 2.0)
-        panels = []
-        for p in plan.panels:
-            r = min(p.box[2] - p.box[0], p.box[3] - p.box[1]) * 0.09
-            ring = p.shape.buffer(-r, join_style="mitre").buffer(r, quad_segs=5)
-            panels.append(
-                replace(
-                    p,
-                    points=np.asarray(ring.exterior.coords)[:-1][::-1],
-                    kind="rounded",
-                    border="hand",
-                )
-            )
-        plan = replace(plan, panels=tuple(panels))
-        ink: RGB = (14, 14, 16)
-        return plan, replace(
-            look,
-            hand=hand,
-            ground=ink,
-            border_rgb=ink,
-            style=look.style if look.style != "onebit" else "ink",
-        )
+        return _white_shapes(plan, look)
     if kind == "black":
         dark: RGB = tuple(int(v) for v in book.integers(6, 30, 3))  # type: ignore[assignment]
         line = int(book.integers(3))
@@ -284,6 +257,22 @@ def _ground(
     color: RGB = look.palettes[0].accent if book.random() < 0.4 else look.palettes[0].far
     to = look.palettes[0].dark if kind == "graded" else None
     return (plan if book.random() < 0.6 else _bare(plan)), replace(look, ground=color, ground_to=to)
+
+
+def _white_shapes(plan: PagePlan, look: Look) -> Made:
+    """Rounded shapes by hand on black, without a line."""
+    hand = replace(look.hand, border_wobble=look.hand.border_wobble + 2.0)
+    panels = []
+    for p in plan.panels:
+        r = min(p.box[2] - p.box[0], p.box[3] - p.box[1]) * 0.09
+        ring = p.shape.buffer(-r, join_style="mitre").buffer(r, quad_segs=5)
+        points = np.asarray(ring.exterior.coords)[:-1][::-1]
+        panels.append(replace(p, points=points, kind="rounded", border="hand"))
+    ink: RGB = (14, 14, 16)
+    style = "ink" if look.style == "onebit" else look.style
+    dark_scenes = ("night", "starry")
+    look = replace(look, hand=hand, ground=ink, border_rgb=ink, style=style, avoid=dark_scenes)
+    return replace(plan, panels=tuple(panels)), look
 
 
 def _inset(

@@ -139,22 +139,13 @@ def balloon(
     shout = text.endswith("!") and len(text) < 14
     kind = kind or ("burst" if shout else "cloud" if rng.random() < 0.07 else hand.balloon)
     half_w, half_h = block.width_px / 2 + cap * 1.5, block.height_px / 2 + cap * 1.7
-    spill = rng.random() < look.spill
-    if spill:
-        x = float(
-            np.clip(
-                at[0] + rng.normal() * half_w * 0.5,
-                0.02 * page.shape[1] + half_w,
-                0.98 * page.shape[1] - half_w,
-            )
-        )
+    if rng.random() < look.spill:  # into the gutter
+        low, high = 0.02 * page.shape[1] + half_w, 0.98 * page.shape[1] - half_w
+        x = float(np.clip(at[0] + rng.normal() * half_w * 0.5, low, high))
         y = max(at[1] + half_h * rng.uniform(-0.1, 0.7), half_h + 2)
     else:
-        x = (
-            float(np.clip(at[0], x0 + half_w, x1 - half_w))
-            if x1 - x0 > 2 * half_w
-            else (x0 + x1) / 2
-        )
+        low, high = x0 + half_w, x1 - half_w
+        x = float(np.clip(at[0], low, high)) if high > low else (x0 + x1) / 2
         y = at[1] + half_h + cap * rng.uniform(0.0, 1.2)
     body = balloon_shape(block, x, y, kind, rng)
     shapes = [body]
@@ -163,17 +154,12 @@ def balloon(
         end = (x + (hx - x) * 0.78, min(y + (hy - r - y) * 0.72, y1 - 4))
         if end[1] > y + half_h * 0.5 or abs(end[0] - x) > half_w:
             shapes.append(tail_shape(body, end, cap * 1.6, rng))
-    line = (
-        hand.balloon_line * unit if look.style != "painted" else min(hand.balloon_line, 1.0) * unit
-    )
+    line = min(hand.balloon_line, 1.0 if look.style == "painted" else 9.0) * unit
     drawn = draw_balloon(page, shapes, line)
     if kind == "cloud" and head is not None:
         for t in (0.45, 0.62, 0.76):
-            dot = balloon_dot(
-                x + (head[0] - x) * t,
-                y + half_h * 0.8 + (head[1] - head[2] - y - half_h) * t,
-                cap * (0.9 - t * 0.7),
-            )
+            down = y + half_h * 0.8 + (head[1] - head[2] - y - half_h) * t
+            dot = balloon_dot(x + (head[0] - x) * t, down, cap * (0.9 - t * 0.7))
             draw_balloon(page, [dot], line)
     draw_text(page, block, x, y, hand, rng)
     return lenient_outline(np.asarray(drawn.exterior.coords))
@@ -207,14 +193,7 @@ def caption(
     if look.style in ("ink", "onebit", "screentone", "pencil"):
         fills[1] = (255, 255, 255)
     fill = fills[int(rng.choice(3, p=[0.5, 0.4, 0.1]))]
-    shape = np.array(
-        [
-            (x - w / 2, y - h / 2),
-            (x + w / 2, y - h / 2),
-            (x + w / 2, y + h / 2),
-            (x - w / 2, y + h / 2),
-        ]
-    )
+    shape = np.asarray(box.exterior.coords)[:-1]
     line = max(look.hand.balloon_line, 1.6 if rng.random() < 0.7 else 0.0) * unit
     draw_balloon(page, [shape], line, fill)
     draw_text(page, block, x, y, look.hand, rng, (244, 244, 240) if fill[0] < 90 else (20, 20, 22))
