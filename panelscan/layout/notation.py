@@ -42,7 +42,7 @@ from panelscan.errors import NotationError
 from panelscan.layout.notation_draw import CannotDraw, drawn, grid_from
 from panelscan.layout.notation_parse import parse_written
 from panelscan.layout.notation_text import text_of
-from panelscan.layout.notation_write import Writer, ring_iou, with_corners
+from panelscan.layout.notation_write import Writer, box_by_box, ring_iou, with_corners
 from panelscan.layout.reading_order import Reader
 from panelscan.layout.sheet import make_sheet, numbering, renumbered
 from panelscan.layout.written import WrittenPage
@@ -172,20 +172,29 @@ def written_grid(grid: Grid) -> WrittenGrid:
     """
     if not grid.panels:
         return WrittenGrid("", True, 1.0)
-    writer = Writer(grid)
-    page = with_corners(writer.page(), grid, writer.written)
-    again = grid_from(page, drawn(page))
-    order = tuple(sorted(range(len(writer.written)), key=lambda k: writer.written[k]))
-    if best_order(again) != order:
+    try:
+        writer = Writer(grid)
+        return _checked(grid, with_corners(writer.page(), grid, writer.written), writer.written)
+    except (CannotDraw, NotationError):
+        # Panels too small or too odd for cuts: their boxes can always be written.
+        page, written = box_by_box(grid)
+        return _checked(grid, page, written)
+
+
+def _checked(grid: Grid, page: WrittenPage, written: Sequence[int]) -> WrittenGrid:
+    """The text of a page, after drawing it again from that very text."""
+    order = tuple(sorted(range(len(written)), key=lambda k: written[k]))
+    if best_order(grid_from(page, drawn(page))) != order:
         page = replace(page, read=order)
+    text = text_of(page)
+    again = parse_written(text)
     ious = [
         ring_iou(grid.panels[index].outline.array(), panel.outline.array())
-        for index, panel in zip(writer.written, again.panels, strict=True)
+        for index, panel in zip(written, grid_from(again, drawn(again)).panels, strict=True)
     ]
-    worst = min(ious)
     notes = tuple(
         f"panel {index + 1} is drawn only nearly (IoU {iou:.2f})"
-        for index, iou in zip(writer.written, ious, strict=True)
+        for index, iou in zip(written, ious, strict=True)
         if iou < EXACT_IOU
     )
-    return WrittenGrid(text_of(page), not notes, worst, notes)
+    return WrittenGrid(text, not notes, min(ious), notes)

@@ -79,7 +79,7 @@ class Parser:
         if token.kind != "number":
             self.fail(f"Expected a number for {what}{self._instead()}.")
         if not low <= float(token.text) <= high:
-            self.fail(f"{token.text} is no {what}; it lies between {low:g} and {high:g}.", "")
+            self.fail(f"{token.text} will not do for {what}: between {low:g} and {high:g}.", "")
         self.at += 1
         return float(token.text)
 

@@ -42,6 +42,8 @@ STRAIGHT_DEG = 0.6
 STRAIGHT_BY_HAND_DEG = 2.5
 FACING = 0.04
 FILLS = 0.85
+LEAST_SIDE = 0.2
+"""Least side of a written box, in percent."""
 CLOSE_ENOUGH = 0.96
 """IoU from which a panel's place stands for the panel itself."""
 FAR_FROM_EDGE = 0.2
@@ -202,6 +204,30 @@ def percent_of(ring: np.ndarray, host: np.ndarray) -> tuple[float, ...]:
     low, high = host.min(axis=0), host.max(axis=0)
     shares = (ring - low) / np.maximum(high - low, 1e-12) * 100
     return tuple(round(float(v), 1) for v in shares.ravel())
+
+
+def box_by_box(grid: Grid) -> tuple[WrittenPage, tuple[int, ...]]:
+    """Every panel by its box alone, for pages that cannot be written otherwise.
+
+    Returns
+    -------
+    page : WrittenPage
+        One loose block over the whole page; insets and bleeds are not told apart.
+    written : tuple of int
+        Panels in written order: the grid's own.
+    """
+    boxes = []
+    for panel in grid.panels:
+        x0, y0, x1, y1 = (100 * v for v in panel.outline.bounds)
+        x0, y0 = (round(min(max(v, -900.0), 900.0), 1) for v in (x0, y0))
+        x1, y1 = (round(min(v, 999.0), 1) for v in (x1, y1))
+        boxes.append((x0, y0, max(x1, x0 + LEAST_SIDE), max(y1, y0 + LEAST_SIDE)))
+    aspect = round(min(max(grid.aspect, 0.02), 50.0), 4)
+    body = Loose((Cell(),) * len(boxes), tuple(boxes))
+    fold = None if grid.fold is None else round(min(max(grid.fold, 0.0), 1.0) * 100, 1)
+    margins = (0.0, 0.0, 0.0, 0.0)
+    page = WrittenPage(body, aspect, margins, direction=grid.direction, fold=fold)
+    return page, tuple(range(len(boxes)))
 
 
 def with_corners(page: WrittenPage, grid: Grid, written: Sequence[int]) -> WrittenPage:
