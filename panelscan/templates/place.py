@@ -214,7 +214,7 @@ def _kept_open(
 ) -> dict[PageEdge, _Anchor]:
     """A few small panels on an open page keep their places: they are not pulled to the margins.
 
-    That is so where the stretch would squeeze them to less than 0.6 of their share.
+    That is so where the stretch would squeeze them to less than three quarters of their share.
     """
     kept = dict(anchors)
     for axis, (low, high) in enumerate(
@@ -222,7 +222,7 @@ def _kept_open(
     ):
         a, b = anchors[low], anchors[high]
         span, natural = b.source - a.source, goal[axis] / size[axis]
-        if span <= 1e-6 or (b.target - a.target) / span < 0.6 * natural:
+        if span <= 1e-6 or (b.target - a.target) / span < 0.75 * natural:
             kept[low] = _Anchor(0.0, 0.0)
             kept[high] = _Anchor(size[axis], goal[axis])
     return kept
