@@ -20,7 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from panelscan.layout.describe import describe_page
-from panelscan.layout.distance import distances, grid_distance
+from panelscan.layout.distance import SAME, distances, grid_distance
 from panelscan.layout.fields import panel_rows
 from panelscan.layout.notation import parse_grid, write_grid
 from panelscan.layout.pages import grid_of, lay_out
@@ -169,10 +169,14 @@ def finding(shelf_size: int, queries: int) -> None:
             kept = first_200(vectors, grid_vector(changed))
             ranked = distances(panel_rows(changed), [rows[i] for i in kept])
             best = kept[np.argsort(ranked, kind="stable")]
-            found.append(query in best[: 1 if found is jitter_first else 10])
+            if found is jitter_first:
+                found.append(grid_distance(shelf[best[0]], shelf[query]).value < SAME)
+            else:
+                found.append(query in best[:10])
     print(f"  exact top 10 within the first 200 by vector  {np.mean(nearest):.3f}")
-    print(f"  same grid under 1 % jitter found first       {np.mean(jitter_first):.3f}")
-    print(f"  grid with one panel split in the first ten   {np.mean(split_first):.3f}")
+    print(f"  same grid found first under 1 % jitter       {np.mean(jitter_first):.3f}")
+    print(f"  one panel split: in the first ten (distance alone, no joins tried) "
+          f"{np.mean(split_first):.3f}")  # fmt: skip
 
 
 def first_200(vectors: np.ndarray, query: np.ndarray) -> np.ndarray:

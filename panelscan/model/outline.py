@@ -51,9 +51,10 @@ class Outline:
     def __post_init__(self) -> None:
         if len(self.points) < 3:
             raise ValueError("an outline needs at least three corners")
-        if not all(math.isfinite(v) for p in self.points for v in p):
+        area = signed_area(self.points)
+        if not math.isfinite(area):  # any infinite or missing number spoils the sum
             raise ValueError("an outline's corners must be finite numbers")
-        if signed_area(self.points) <= 0:
+        if area <= 0:
             raise ValueError("an outline must enclose an area and be counterclockwise in numbers")
         if not _is_convex_quad(self.points) and not self.shape.is_valid:
             raise ValueError("an outline must not cross itself")
