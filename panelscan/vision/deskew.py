@@ -20,7 +20,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from panelscan.model.outline import Outline
 from panelscan.model.panel import Panel, SideState
+from panelscan.vision.shrinking import shrunk
 
 MOST_SKEW_DEG = 12.0
 LEAST_SEGMENT_PX = 12.0
@@ -39,8 +41,10 @@ class Skew:
     confidence: float
 
 
-def find_skew(gray: np.ndarray, panels: Iterable[Panel] = ()) -> Skew:
-    """Skew of a page, from its measured panels where they agree, else from its pixels.
+def find_skew(
+    gray: np.ndarray, panels: Iterable[Panel] = (), frame: Outline | None = None
+) -> Skew:
+    """Skew of a page, from its measured panels where they agree, else from frame or pixels.
 
     Parameters
     ----------
@@ -48,6 +52,9 @@ def find_skew(gray: np.ndarray, panels: Iterable[Panel] = ()) -> Skew:
         The page.
     panels : iterable of Panel
         Panels that were measured on it, in any frame that is a scaled copy of the page.
+    frame : Outline or None
+        The page's own edge where it was seen inside the image (same frame as the panels); its
+        sides then stand in for the pixels, which may have been straightened.
 
     Returns
     -------
@@ -57,7 +64,9 @@ def find_skew(gray: np.ndarray, panels: Iterable[Panel] = ()) -> Skew:
     from_sides = skew_of_segments(drawn_segments(panels))
     if from_sides is not None and from_sides.confidence >= SURE_SIDES:
         return from_sides
-    from_pixels = skew_of_pixels(gray)
+    seen = None if frame is None else np.array([[*a, *b] for a, b in frame.edges()])
+    from_frame = None if seen is None else skew_of_segments(seen)
+    from_pixels = from_frame or skew_of_pixels(gray)
     if from_sides is None:
         return from_pixels
     best = max(from_sides, from_pixels, key=lambda s: s.confidence)
@@ -151,9 +160,8 @@ def skew_of_pixels(gray: np.ndarray, most_deg: float = MOST_SKEW_DEG) -> Skew:
         ``Skew(0, 0)`` on a page without edges.
     """
     scale = min(1.0, SMALL_LONG_SIDE_PX / max(gray.shape))
-    small = gray
-    if scale < 1.0:
-        small = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    rows, columns = gray.shape
+    small, _ = shrunk(gray, (max(1, round(columns * scale)), max(1, round(rows * scale))))
     families = _edge_points(small)
     if sum(len(f) for f in families) < 60:
         return Skew(0.0, 0.0)
@@ -163,10 +171,18 @@ def skew_of_pixels(gray: np.ndarray, most_deg: float = MOST_SKEW_DEG) -> Skew:
     ]
     segments = np.concatenate([lines[0], lines[1][:, [1, 0, 3, 2, 4]]])
     voted = skew_of_segments(segments, most_deg)
-    if voted is None or abs(voted.angle_deg - rough) > 1.0:
-        return Skew(rough, 0.15)
+    if voted is None or abs(voted.angle_deg - rough) > 1.0 or _lines_behind(segments, voted) < 2:
+        # One line, or none, may be anything in the art: then nothing is known.
+        return Skew(0.0, 0.1)
     # Lines were looked for at the rough angle only, so agreement among them proves less.
     return Skew(voted.angle_deg, 0.8 * voted.confidence)
+
+
+def _lines_behind(segments: np.ndarray, skew: Skew) -> int:
+    """How many lines have about the angle voted for."""
+    dx, dy = segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1]
+    angle = (-np.degrees(np.arctan2(dy, dx)) + 45.0) % 90.0 - 45.0
+    return int((np.abs(angle - skew.angle_deg) <= 0.35).sum())
 
 
 def _edge_points(small: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

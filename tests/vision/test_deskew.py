@@ -103,3 +103,10 @@ def test_inferred_sides_do_not_vote() -> None:
     straight = Panel(Outline.box(0, 400, 400, 700), tuple(Side() for _ in range(4)))
     skew = find_skew(np.full((800, 500), 255, np.uint8), [guessed, straight])
     assert skew.angle_deg == pytest.approx(0, abs=1e-6)
+
+
+def test_frame_stands_in_for_straightened_pixels() -> None:
+    turned = Outline.of([(10, 30), (510, 13), (534, 713), (34, 730)])
+    straightened = np.full((700, 500), 255, np.uint8)
+    skew = find_skew(straightened, (), turned)
+    assert skew.angle_deg == pytest.approx(1.95, abs=0.05)
