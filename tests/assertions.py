@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from panelscan.layout.notation_write import ring_iou
+from panelscan.layout.notation_corners import ring_iou
 from panelscan.model.grid import Grid, PageLayout
 
 

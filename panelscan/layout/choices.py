@@ -80,6 +80,11 @@ def mixed(share: float, first: Options, second: Options) -> Options:
     return kept([(share * p, o) for p, o in first] + [((1.0 - share) * p, o) for p, o in second])
 
 
+def led_by(order: Order, options: Options) -> Options:
+    """Options with the named order first (it may tie after rounding)."""
+    return tuple(sorted(options, key=lambda option: option[1] != order))
+
+
 def divide(best: Order, other: Order, reason: str, share_other: float) -> tuple[Divide, ...]:
     """Where two orders of the same panels part for the first time; nothing if they never do."""
     for k, (first, second) in enumerate(zip(best, other, strict=True)):

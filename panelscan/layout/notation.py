@@ -39,10 +39,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from panelscan.errors import NotationError
+from panelscan.layout.notation_corners import ring_iou, with_corners
 from panelscan.layout.notation_draw import CannotDraw, drawn, grid_from
 from panelscan.layout.notation_parse import parse_written
 from panelscan.layout.notation_text import text_of
-from panelscan.layout.notation_write import Writer, box_by_box, ring_iou, with_corners
+from panelscan.layout.notation_write import Writer, box_by_box
 from panelscan.layout.reading_order import Reader
 from panelscan.layout.sheet import make_sheet, numbering, renumbered
 from panelscan.layout.written import WrittenPage

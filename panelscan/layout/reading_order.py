@@ -22,24 +22,22 @@ import numpy as np
 
 from panelscan.layout import clarity
 from panelscan.layout.choices import (
-    Divide,
-    Options,
-    Order,
     Parse,
     divide,
     in_sequence,
     joined,
     kept,
+    led_by,
     mixed,
 )
 from panelscan.layout.group_order import MOST_EXACT, best_orders
 from panelscan.layout.gutters import Strip, strips_of
+from panelscan.layout.overlaps import with_overlaps
 from panelscan.layout.sheet import Sheet
 from panelscan.layout.slip import Rows, parted_rows, slip_of
 from panelscan.layout.xy_cut import Cutter
 from panelscan.model.grid import CutNode, GutterKind
 
-MOST_OVERLAPS = 5
 LEAST_GUTTER = 0.006
 """Gutters thinner than this share of the page's width all count as touching."""
 FREE_COLUMN = 0.04
@@ -76,7 +74,7 @@ class Reader:
             return Parse(CutNode("group", ()), ((1.0, ()),))
         tops = self.sheet.tops
         parse = self._facing(tops) if self.fold is not None else self._group(tops)
-        return _with_overlaps(parse, self.sheet)
+        return with_overlaps(parse, self.sheet)
 
     @cached_property
     def _known(self) -> dict[frozenset[int], Parse]:
@@ -314,58 +312,6 @@ def _choice(share: float, first: Parse, second: Parse, reason: str) -> Parse:
     options = mixed(share, first.options, second.options)
     leads = share * first.options[0][0] >= (1 - share) * second.options[0][0]
     best, other = (first, second) if leads else (second, first)
-    options = _led_by(best.order, options)
+    options = led_by(best.order, options)
     mark = divide(best.order, other.order, reason, 1 - share if leads else share)
     return Parse(best.tree, options, mark + best.divides)
-
-
-def _led_by(order: Order, options: Options) -> Options:
-    """Options with the named order first (it may tie after rounding)."""
-    return tuple(sorted(options, key=lambda option: option[1] != order))
-
-
-def _with_overlaps(parse: Parse, sheet: Sheet) -> Parse:
-    """Let readers part at panels that lie on one another."""
-    options, marks = parse.options, list(parse.divides)
-    for i, j, covered in _overlapping(sheet):
-        share = clarity.overlap_share(covered)
-        if share >= 1:
-            continue
-        best = options[0][1]
-        options = kept(
-            option
-            for p, order in options
-            for option in ((p * share, order), (p * (1 - share), _follow(order, i, j)))
-        )
-        options = _led_by(best, options) if abs(options[0][0] - 0.5) < 0.02 else options
-        marks += _overlap_mark(best, i, j, 1 - share)
-    best = options[0][1]
-    still = tuple(m for m in marks if best.index(m.first) < best.index(m.second))
-    return Parse(parse.tree, options, still)
-
-
-def _overlap_mark(best: Order, i: int, j: int, share: float) -> tuple[Divide, ...]:
-    return divide(best, _follow(best, i, j), "overlap", share)
-
-
-def _overlapping(sheet: Sheet) -> list[tuple[int, int, float]]:
-    """Pairs that overlap without one being inset in the other, with the share covered."""
-    hosts, areas = sheet.hosts, sheet.areas
-    found = [
-        (i, j, common / float(min(areas[i], areas[j])))
-        for (i, j), common in sheet.overlaps.items()
-        if hosts[i] == hosts[j]
-    ]
-    # In a heap of many panels a few overlaps say all that can be said.
-    return sorted(sorted(found, key=lambda pair: (-round(pair[2], 6), pair))[:MOST_OVERLAPS])
-
-
-def _follow(order: Order, i: int, j: int) -> Order:
-    """The order of one who follows the overlap: straight from one panel to the other."""
-    first, second = (i, j) if order.index(i) < order.index(j) else (j, i)
-    at = order.index(first)
-    if order[at + 1] == second:
-        return (*order[:at], second, first, *order[at + 2 :])
-    rest = tuple(k for k in order if k != second)
-    at = rest.index(first)
-    return (*rest[: at + 1], second, *rest[at + 1 :])
