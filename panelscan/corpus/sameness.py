@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -55,6 +56,7 @@ MOST_BOOKS = 64
 _STAGE_RANK = {"colour": 0, "inks": 1, "pencils": 2, "": 3, "rough": 4}
 _CHUNK = 1024
 MOST_COMPARED = 8192
+SAMPLE = 200
 Array = np.ndarray[Any, Any]
 
 
@@ -222,14 +224,12 @@ def _standard(look: bytes | None) -> Array:
 def _group_links(group: _Pages) -> Iterable[Link]:
     """Links among pages of one tier pattern."""
     seen = np.flatnonzero(np.any(group.looks != 0, axis=1))
-    tree = None
+    around = _Surroundings(group.boxes)
     for a, b in sorted(_alike(group, seen) | _twin_pairs(group)):
         apart = float(np.abs(group.boxes[a] - group.boxes[b]).mean()) if group.boxes.size else 0.0
         if apart > STAGE_SHARE:
             continue
-        if tree is None:
-            tree = _tree(group.boxes)
-        link = _judged(group, a, b, apart, tree)
+        link = _judged(group, a, b, apart, around)
         if link is not None:
             yield link
 
@@ -307,14 +307,14 @@ def _tree(points: Array) -> Any:
     return cKDTree(points)
 
 
-def _judged(group: _Pages, a: int, b: int, apart: float, tree: Any) -> Link | None:
+def _judged(group: _Pages, a: int, b: int, apart: float, around: _Surroundings) -> Link | None:
     seen = bool(np.any(group.looks[a]) and np.any(group.looks[b]))
     look = float(group.looks[a] @ group.looks[b]) if seen else float("nan")
     differ, twins = _stages_differ(group, a, b), _twins(group, a, b)
     if seen and look >= SCAN_LOOK and apart <= SCAN_SHARE:
         kind = OTHER_STAGE if differ else SAME_SCAN
     elif (differ and twins) or (
-        (differ or twins) and ((seen and look >= STAGE_LOOK) or _alone(group, a, b, apart, tree))
+        (differ or twins) and ((seen and look >= STAGE_LOOK) or around.is_alone(a, b, apart))
     ):
         kind = OTHER_STAGE
     else:
@@ -322,14 +322,47 @@ def _judged(group: _Pages, a: int, b: int, apart: float, tree: Any) -> Link | No
     return Link(str(group.ids[a]), str(group.ids[b]), kind, look, apart)
 
 
-def _alone(group: _Pages, a: int, b: int, apart: float, tree: Any) -> bool:
-    """Whether no third page comes near the arrangement that two pages share."""
-    numbers = group.boxes.shape[1]
-    if numbers < 12 or apart > LONE_SHARE:
-        return False
-    room = max(3 * apart, LONE_SHARE) * numbers
-    _, near = tree.query(group.boxes[[a, b]], k=3, p=1, distance_upper_bound=room)
-    return {int(k) for k in near.ravel() if k < len(group.ids)} <= {a, b}
+class _Surroundings:
+    """How near other pages of a group come to an arrangement of panels.
+
+    Parameters
+    ----------
+    boxes : ndarray, shape (N, 4 P)
+        Sides of the panels' boxes of each page.
+    """
+
+    def __init__(self, boxes: Array) -> None:
+        self.boxes = boxes
+
+    def is_alone(self, a: int, b: int, apart: float) -> bool:
+        """Whether no third page comes near the arrangement that two pages share."""
+        numbers = self.boxes.shape[1]
+        if numbers < 12 or apart > LONE_SHARE:
+            return False
+        for page in (a, b):
+            if (self._sampled[page] & ~np.isin(self._sample, (a, b))).any():
+                return False
+        room = max(3 * apart, LONE_SHARE) * numbers
+        _, near = self._whole.query(self.boxes[[a, b]], k=3, p=1, distance_upper_bound=room)
+        return {int(k) for k in near.ravel() if k < len(self.boxes)} <= {a, b}
+
+    @cached_property
+    def _whole(self) -> Any:
+        return _tree(self.boxes)
+
+    @cached_property
+    def _sample(self) -> Array:
+        """A few hundred pages: whatever is common is near one of them."""
+        count = min(len(self.boxes), SAMPLE)
+        return np.random.default_rng(0).choice(len(self.boxes), count, replace=False)
+
+    @cached_property
+    def _sampled(self) -> Array:
+        """Whether each page is near each page of the sample, shape (N, S)."""
+        from scipy.spatial.distance import cdist
+
+        apart = cdist(self.boxes, self.boxes[self._sample], "cityblock")
+        return np.asarray(apart <= LONE_SHARE * self.boxes.shape[1])
 
 
 def _stages_differ(group: _Pages, a: int, b: int) -> bool:

@@ -313,8 +313,9 @@ def test_other_readings_are_known_after_a_correction(library):
     for state in (library.page(page), put(library, page, DeletePanel("d0"))):
         told = state.newest.finding.alternatives
         assert [r.probability for r in told] == [0.3]
-        assert [p.outline.iou(q.outline) for p, q in zip(told[0].panels, other.panels, strict=True)
-                ] == pytest.approx([1.0] * 3, abs=1e-4)
+        assert [
+            p.outline.iou(q.outline) for p, q in zip(told[0].panels, other.panels, strict=True)
+        ] == pytest.approx([1.0] * 3, abs=1e-4)
 
 
 def test_corrections_pass_through_json(library, page):
