@@ -1,9 +1,10 @@
 """How often facing pages are parted rightly, and double-page pictures wrongly cut.
 
-``python scripts/score_folds.py [--pages N]`` draws N images of each kind and age
-(``tests/intake/drawn_spreads.py``; 40 by default) and prints shares with 95 % Wilson
-intervals. The targets on drawn pages: facing pages right 99.5 %, double-page pictures and
-wide single pages wrongly cut at most 1 %.
+``python scripts/score_folds.py [--pages N] [--comic N]`` draws N images of each kind and
+age (``tests/intake/drawn_spreads.py``; 40 by default), and N spreads of the practice comic
+(exports, scans and photos; 40 by default), and prints shares with 95 % Wilson intervals.
+The targets on drawn pages: facing pages right 99.5 %, double-page pictures and wide single
+pages wrongly cut at most 1 %.
 """
 
 from __future__ import annotations
@@ -18,7 +19,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from panelscan.demo.maker import draw_page
 from panelscan.intake.fold import find_fold
+from panelscan.intake.options import LoadedPage, SpreadMode
+from panelscan.intake.spreads import split_spread
+from panelscan.model.page import PageImage, PageRef
+from panelscan.pipeline.facing import part_turned
 from tests.intake.drawn_spreads import Drawn, aged, double_picture, facing_pages, wide_page
 
 RIGHT = 0.012
@@ -46,13 +52,40 @@ def is_right(drawn: Drawn) -> bool:
     return abs(fold.x_share - drawn.fold) <= RIGHT
 
 
+def comic_is_right(seed: int) -> tuple[str, bool]:
+    """Kind of a spread of the practice comic, and whether it is parted rightly."""
+    page = draw_page("spread", seed, height_px=900)
+    height, width = page.pixels.shape[:2]
+    loaded = LoadedPage(PageRef("spread.png"), PageImage(page.pixels, width, height))
+    parts = part_turned(loaded, SpreadMode.AUTO)
+    parts = parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO)
+    if page.truth.facing != "facing" or len(parts) == 1:
+        return page.truth.facing, (page.truth.facing == "facing") == (len(parts) == 2)
+    cut = (parts[0].image.width_px + parts[1].image.offset_px[0]) / 2
+    return "facing", abs(cut - (page.truth.fold_x_px or 0)) <= RIGHT * width
+
+
+def score_comic(count: int) -> None:
+    """Print how the practice comic's spreads are parted."""
+    found: dict[str, list[bool]] = {}
+    for seed in range(count):
+        kind, right = comic_is_right(seed)
+        found.setdefault(kind, []).append(right)
+    for kind, rights in sorted(found.items()):
+        low, high = wilson(sum(rights), len(rights))
+        share = sum(rights) / len(rights)
+        print(f"practice comic, {kind:8} {share:6.1%} of {len(rights)}  ({low:.1%} to {high:.1%})")
+
+
 def main() -> int:
     """Draw, judge, print."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--pages", type=int, default=40, help="images of each kind and age")
+    parser.add_argument("--comic", type=int, default=40, help="spreads of the practice comic")
     parser.add_argument("--start", type=int, default=1000, help="first seed")
     given = parser.parse_args()
     cv2.setNumThreads(1)
+    score_comic(given.comic)
     for title, make, ways in KINDS:
         for how in ways:
             for age in AGES:

@@ -252,11 +252,23 @@ class _Middle:
         if depth >= self.settings.valley:
             return FoldReport(Fold(fold_x / self.width, "shadow"), "", measures)
         if self._is_wide(strip):
-            x = min(max(self.width / 2, strip.start), strip.stop)
-            return FoldReport(Fold(x / self.width, "margins"), "", measures)
+            return FoldReport(Fold(self._place(strip) / self.width, "margins"), "", measures)
         return FoldReport(
             None, "the gap in the middle is no wider than a gutter", measures, may_meet=True
         )
+
+    def _place(self, strip: _Strip) -> float:
+        """Where to cut a strip that shows no fold: in its middle, or that of a joined export.
+
+        Where one page's art runs into the fold, the strip is the other page's margin alone,
+        and begins or ends at the middle of the image.
+        """
+        middle, centre = self.width / 2, (strip.start + strip.stop) / 2
+        near = 0.004 * self.width
+        ends = min(abs(strip.start - middle), abs(strip.stop - middle)) <= near
+        if ends or abs(centre - middle) <= 2 * near:
+            return float(min(max(middle, strip.start), strip.stop))
+        return float(centre)
 
     def _columns(self, strip: _Strip) -> slice:
         return slice(strip.start - self.start, strip.stop - self.start)
@@ -275,11 +287,17 @@ class _Middle:
     def _crossing_rows(self, strip: _Strip) -> int:
         """Rows that differ all across the strip: a line or the edge of a picture."""
         share = self._loud[:, self._columns(strip)].mean(axis=1)
-        crossing = np.flatnonzero(share > 0.6)
         count = len(share)
-        near_end = crossing.size and (crossing[-1] < 0.15 * count or crossing[0] > 0.85 * count)
-        if near_end and share.max() < 0.92 and len(crossing) <= 0.02 * count:
-            return 0  # a running title: letters have gaps, a border has none
+        rim = max(1, count // 100)  # the page's own edge
+        share[:rim], share[-rim:] = 0.0, 0.0
+        crossing = np.flatnonzero(share > 0.6)
+        if not crossing.size:
+            return 0
+        # A running title or page number may stand across the fold, at one end of the page; a
+        # picture that crosses there shows two borders, or reaches further in.
+        at_end = crossing[-1] < 0.12 * count or crossing[0] > 0.88 * count
+        if at_end and crossing[-1] - crossing[0] <= 0.025 * count:
+            return 0
         return len(crossing)
 
     def _is_paper(self, strip: _Strip) -> bool:

@@ -69,3 +69,34 @@ def _half(loaded: LoadedPage, pixels: np.ndarray, start: int, part: PagePart) ->
         offset_px=(dx + start * loaded.image.reduction, dy),
     )
     return LoadedPage(replace(loaded.ref, part=part), image)
+
+
+def halves_along(
+    loaded: LoadedPage, top_x: float, bottom_x: float
+) -> tuple[LoadedPage, LoadedPage]:
+    """Halves on both sides of a fold that does not stand upright in the image.
+
+    Parameters
+    ----------
+    loaded : LoadedPage
+        A whole source image.
+    top_x, bottom_x : float
+        Where the fold meets the image's top and bottom, in decoded pixels.
+
+    Returns
+    -------
+    tuple of LoadedPage
+        Left and right half as upright boxes that hold all of their page; what lies beyond
+        the fold is painted in the tone of the image's rim. Geometry stays in source pixels.
+    """
+    pixels = loaded.image.pixels
+    rows, columns = pixels.shape[:2]
+    rim = np.concatenate([pixels[0], pixels[-1], pixels[:, 0], pixels[:, -1]])
+    tone = np.median(rim, axis=0).astype(np.uint8)
+    line = top_x + (bottom_x - top_x) * (np.arange(rows) + 0.5) / rows
+    stop = int(np.clip(np.ceil(line.max()), 1, columns))
+    start = int(np.clip(np.floor(line.min()), 0, columns - 1))
+    left, right = pixels[:, :stop].copy(), pixels[:, start:].copy()
+    left[np.arange(stop)[None, :] + 0.5 > line[:, None]] = tone
+    right[np.arange(start, columns)[None, :] + 0.5 < line[:, None]] = tone
+    return _half(loaded, left, 0, PagePart.LEFT), _half(loaded, right, start, PagePart.RIGHT)

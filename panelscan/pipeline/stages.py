@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from panelscan.errors import InputError, NothingFound, PanelscanError
-from panelscan.intake.loading import content_sha256, load_page
+from panelscan.intake.loading import content_sha256, load_whole
 from panelscan.intake.options import LoadedPage
 from panelscan.intake.sources import SourcePage, list_pages, probe_file
+from panelscan.intake.spreads import split_spread
 from panelscan.model.grid import Grid, PageLayout
 from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.record import PageFailure, PageRecord
+from panelscan.pipeline.facing import part_turned
 from panelscan.pipeline.look import coarse_look
 from panelscan.pipeline.options import ScanOptions
 
@@ -72,11 +74,25 @@ def read_page(
         If the page cannot be read.
     """
     options = options or ScanOptions()
-    loaded = load_page(page, options.intake)
+    loaded = load_parts(page, options)
     return tuple(
         _record(each, page, number, options, prior, trace)
         for number, each in enumerate(loaded, start=1)
     )
+
+
+def load_parts(page: SourcePage, options: ScanOptions) -> tuple[LoadedPage, ...]:
+    """Load a source image and part facing pages, also where they lie turned in it.
+
+    Raises
+    ------
+    InputError
+        If the page cannot be read.
+    """
+    loaded = load_whole(page, options.intake)
+    mode = options.intake.spreads
+    parts = part_turned(loaded, mode)
+    return parts if len(parts) > 1 else split_spread(loaded, mode)
 
 
 def answer_page(
@@ -232,7 +248,7 @@ def look_at(
             f"{os.fspath(path)} has no page {index + 1}.", f"It has {len(listing.pages)}."
         )
     page = listing.pages[index]
-    loaded = _chosen(load_page(page, options.intake), part, options.direction, page.label)
+    loaded = _chosen(load_parts(page, options), part, options.direction, page.label)
     return _record(loaded, page, index + 1, options, None, trace), loaded.image
 
 
