@@ -45,12 +45,13 @@ class PagePlace:
 
 @dataclass
 class FilePlan:
-    """Files that a change writes and removes."""
+    """Files that a change writes and removes, and the books that have no page left."""
 
     place: Place
     at: str
     writes: dict[str, bytes] = field(default_factory=dict)
     deletes: list[str] = field(default_factory=list)
+    emptied: list[str] = field(default_factory=list)
     _index: PackIndex | None = None
 
     def read(self, book: str) -> Tables:
@@ -71,6 +72,7 @@ class FilePlan:
                 self.writes[f"{table}/{name}"] = to_bytes(table, in_order(table, rows), told)
         else:
             self.deletes += [f"{table}/{name}" for table in TABLES]
+            self.emptied.append(book)
 
     def _packs(self) -> PackIndex:
         if self._index is None:

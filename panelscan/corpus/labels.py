@@ -146,6 +146,13 @@ def add_labels(place: Place, labels: Sequence[Label], who: str, at: str) -> None
     """
     if not labels:
         return
+    with explained(place, "saving labels"), place.lock(60.0):
+        recover(place)
+        commit(place, Change(label_batch(place, labels, who, at)))
+
+
+def label_batch(place: Place, labels: Sequence[Label], who: str, at: str) -> dict[str, bytes]:
+    """The file that appends labels, to be written by one who holds the lock."""
     rows = [
         {
             "scope": label.scope,
@@ -160,12 +167,19 @@ def add_labels(place: Place, labels: Sequence[Label], who: str, at: str) -> None
         for label in labels
     ]
     stamp = re.sub(r"[^0-9]", "", at).ljust(17, "0")[:17]
-    data = write_parquet(pa.Table.from_pylist(rows, schema=SCHEMA))
-    with explained(place, "saving labels"), place.lock(60.0):
-        recover(place)
-        number = len(_batches(place))
-        name = f"{FOLDER}/{number:06d}-{stamp}-{uuid.uuid4().hex[:6]}.parquet"
-        commit(place, Change({name: data}))
+    name = f"{FOLDER}/{len(_batches(place)):06d}-{stamp}-{uuid.uuid4().hex[:6]}.parquet"
+    return {name: write_parquet(pa.Table.from_pylist(rows, schema=SCHEMA))}
+
+
+def carried_labels(place: Place, old: str, new: str, at: str) -> dict[str, bytes]:
+    """The file that says of a renamed book what was said of it under its old name."""
+    told = labels_now(place).by_book
+    labels = [
+        Label(name, books[old], book=new)
+        for name, books in told.items()
+        if old in books and new not in books
+    ]
+    return label_batch(place, labels, "panelscan", at) if labels else {}
 
 
 def _batches(place: Place) -> list[str]:

@@ -44,6 +44,7 @@ from panelscan.corpus.books import (
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
 from panelscan.corpus.corrections import Disagreement
 from panelscan.corpus.known import KNOWN_COLUMNS, KnownPage, KnownPages
+from panelscan.corpus.labels import carried_labels
 from panelscan.corpus.mark import MARK, is_library, make_library, version_of
 from panelscan.corpus.migrations import migrate
 from panelscan.corpus.rows import PageRows
@@ -241,6 +242,8 @@ class Library:
             plan = FilePlan(self.place, at)
             rescan = with_corrections(self.place, scanned, at)
             told = _merge(plan, book, rescan.rows, places or {}, drop, moved_from)
+            for other in plan.emptied:
+                plan.writes |= carried_labels(self.place, other, book, at)
             commit(self.place, Change({**plan.writes, **rescan.logs}, tuple(plan.deletes)))
         return replace(told, disagreements=rescan.disagreements)
 

@@ -6,7 +6,7 @@ import pytest
 from panelscan.corpus.labels import Label, add_labels, all_labels, labels_from_rows, labels_now
 from panelscan.corpus.query import load_grids, load_gutters, load_pages, load_panels
 from panelscan.corpus.select import select_pages
-from panelscan.corpus.store import Library
+from panelscan.corpus.store import Library, PagePlace
 from panelscan.errors import NotationError, NothingFound, UsageError
 from tests.corpus.made_up import make_book, make_record
 
@@ -148,3 +148,18 @@ def test_an_empty_library_gives_empty_frames(tmp_path):
     assert load_pages(library).empty
     assert load_panels(library, "panels > 3").empty
     assert len(load_grids(library)) == 0
+
+
+def test_a_renamed_book_keeps_what_was_said_of_it(library):
+    say(library, Label("stage", "inks", book="Salt"), Label("artist", "Ada Quill", book="Salt"))
+    say(library, Label("stage", "rough", book="Salt 2"))
+    held = library.known_pages().of_book("Salt")
+    places = {p.page_id: PagePlace(f"Salt 2/{k}.png", 0, k) for k, p in enumerate(held, start=1)}
+    some = dict(list(places.items())[:2])
+    library.commit_book("Salt 2", [], places=some, moved_from=["Salt"])
+    assert len(load_pages(library, 'artist = "Ada Quill"')) == 3
+    library.commit_book("Salt 2", [], places=places, moved_from=["Salt"])
+    pages = load_pages(library, 'book = "Salt 2"')
+    assert len(pages) == 5
+    assert set(pages["artist"]) == {"Ada Quill"}
+    assert set(pages["stage"]) == {"rough"}
