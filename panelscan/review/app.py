@@ -10,18 +10,18 @@ from typing import Any
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
-from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from panelscan.errors import ConflictError, InputError, NothingFound, PanelscanError
 from panelscan.review.desk import Desk
-from panelscan.review.progress import Pace, how_it_goes
+from panelscan.review.reuse import SUFFIXES, formats
 from panelscan.review.security import Guard, hosts_for, refusal
 
 TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css",
          ".svg": "image/svg+xml"}
+DEFAULT_FORMAT = "us-print"
 Handler = Callable[[Request], Awaitable[Response]]
 
 
@@ -37,13 +37,9 @@ def make_app(desk: Desk, token: str, port: int) -> Starlette:
     port : int
         Port that it will be reached at.
     """
-    pace = Pace()
     app = Starlette(
-        routes=[*_static_routes(), *_picture_routes(desk), *_data_routes(desk, pace)],
-        middleware=[
-            Middleware(Guard, token=token, hosts=hosts_for(port)),
-            Middleware(GZipMiddleware, minimum_size=2000),
-        ],
+        routes=[*_static_routes(), *_picture_routes(desk), *_data_routes(desk)],
+        middleware=[Middleware(Guard, token=token, hosts=hosts_for(port))],
         exception_handlers={PanelscanError: _said, Exception: _unexpected, 404: _unknown},
     )
     return app
@@ -84,44 +80,62 @@ def _picture_routes(desk: Desk) -> list[Route]:
     ]
 
 
-def _data_routes(desk: Desk, pace: Pace) -> list[Route]:
-    async def shelf(request: Request) -> Response:
-        where = request.query_params.get("where")
-        return JSONResponse(await run_in_threadpool(desk.shelf, where))
+def _data_routes(desk: Desk) -> list[Route]:
+    def shelf(request: Request) -> dict[str, Any]:
+        asked = request.query_params
+        label = (asked.get("label", ""), asked.get("value", ""))
+        return desk.shelf(asked.get("where", ""), asked.get("grid", ""), label)
 
-    async def page(request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(desk.page, request.path_params["page_id"]))
-
-    async def progress(request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(how_it_goes, desk.library, pace))
+    def check(request: Request) -> dict[str, Any]:
+        page_format = request.query_params.get("format", DEFAULT_FORMAT)
+        return desk.check(request.path_params["page_id"], page_format)
 
     def change(page_id: str, told: dict[str, Any]) -> dict[str, Any]:
-        changes = told.get("changes", [])
-        answer = desk.change(page_id, int(told.get("revision", -1)), changes)
-        if any(c.get("kind") == "page-is-fine" for c in changes):
-            pace.page_done()
-        return answer
+        return desk.change(page_id, int(told["revision"]), told["changes"])
 
-    def posted(path: str, act: Callable[[str, dict[str, Any]], dict[str, Any]]) -> Route:
-        async def answer(request: Request) -> Response:
-            told = await _body(request)
-            try:
-                data = await run_in_threadpool(act, request.path_params["page_id"], told)
-            except (KeyError, TypeError, ValueError, OverflowError) as cause:
-                raise _BadBody("This request lacks something or holds something odd.") from cause
-            return JSONResponse(data)
+    def cut(page_id: str, told: dict[str, Any]) -> dict[str, Any]:
+        (x0, y0), (x1, y1) = told["start"], told["end"]
+        line = (float(x0), float(y0)), (float(x1), float(y1))
+        return desk.cut(page_id, int(told["revision"]), str(told["panel"]), *line)
 
-        return Route(f"/api/page/{{page_id}}/{path}", answer, methods=["POST"])
+    def template(page_id: str, told: dict[str, Any]) -> dict[str, Any]:
+        return desk.template(
+            page_id, str(told.get("format", DEFAULT_FORMAT)), str(told.get("kind", "ora"))
+        )
 
     return [
-        Route("/api/shelf", shelf),
-        Route("/api/progress", progress),
-        Route("/api/page/{page_id}", page),
-        posted("change", change),
-        posted("propose", lambda p, t: desk.propose(p, float(t["x"]), float(t["y"]))),
-        posted("snap", lambda p, t: desk.snap(p, t["ring"], float(t.get("reach", 12)))),
-        posted("labels", lambda p, t: desk.label(p, dict(t["labels"]))),
+        _asked("/api/shelf", shelf),
+        _asked("/api/progress", lambda request: desk.progress.told()),
+        _asked("/api/formats", lambda request: {"formats": formats(), "kinds": list(SUFFIXES)}),
+        _asked("/api/page/{page_id}", lambda r: desk.page(r.path_params["page_id"])),
+        _asked("/api/page/{page_id}/alike", lambda r: desk.alike(r.path_params["page_id"])),
+        _asked("/api/page/{page_id}/check", check),
+        _posted("change", change),
+        _posted("cut", cut),
+        _posted("propose", lambda p, t: desk.propose(p, float(t["x"]), float(t["y"]))),
+        _posted("snap", lambda p, t: desk.snap(p, t["ring"], float(t.get("reach", 12)))),
+        _posted("labels", lambda p, t: desk.label(p, dict(t["labels"]))),
+        _posted("template", template),
     ]
+
+
+def _asked(path: str, act: Callable[[Request], dict[str, Any]]) -> Route:
+    async def answer(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(act, request))
+
+    return Route(path, answer)
+
+
+def _posted(path: str, act: Callable[[str, dict[str, Any]], dict[str, Any]]) -> Route:
+    async def answer(request: Request) -> Response:
+        told = await _body(request)
+        try:
+            data = await run_in_threadpool(act, request.path_params["page_id"], told)
+        except (KeyError, TypeError, ValueError, OverflowError) as cause:
+            raise _BadBody("This request lacks something or holds something odd.") from cause
+        return JSONResponse(data)
+
+    return Route(f"/api/page/{{page_id}}/{path}", answer, methods=["POST"])
 
 
 class _BadBody(PanelscanError):

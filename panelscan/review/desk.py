@@ -11,22 +11,27 @@ from typing import Any
 from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.record_json import correction_from_json
 from panelscan.corpus.store import Library
-from panelscan.errors import UsageError
-from panelscan.model.correction import Correction
-from panelscan.model.outline import Outline
+from panelscan.errors import PanelscanError, UsageError
+from panelscan.model.correction import Correction, SetOutline, SplitPanel, Undo
+from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
-from panelscan.review.page_data import page_data, ring
+from panelscan.review import reuse
+from panelscan.review.page_data import page_data, ring, usual_gutter_px
 from panelscan.review.pictures import (
+    Sources,
     large_jpeg,
     load_pixels,
     small_folder_of,
     small_jpeg,
-    source_of,
 )
+from panelscan.review.progress import Pace, Progress
 from panelscan.review.proposals import around, snapped
 from panelscan.review.shelf_data import shelf_data
 
-MOST_CHANGES = 64
+MOST_CHANGES = 400
+MOST_LABELS = 40
+CUT_REACH_PX = 4.0
+MOST_LETTERS = 2000
 
 
 class Desk:
@@ -52,38 +57,48 @@ class Desk:
         self.templates = templates
         self.who = who or getpass.getuser()
         self.small_folder = small_folder_of(library)
+        self.sources = Sources(library)
+        self.progress = Progress(library, Pace())
+        self._groups: dict[str, dict[int, int]] = {}
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
 
-    def shelf(self, where: str | None) -> dict[str, Any]:
-        """Cards of all pages, see `shelf_data`."""
-        self.library.settle()
-        return shelf_data(self.library, where or None)
+    def shelf(
+        self, where: str = "", written: str = "", label: tuple[str, str] = ("", "")
+    ) -> dict[str, Any]:
+        """Cards of pages, see `shelf_data`."""
+        told = shelf_data(self.library, where, written, label)
+        self.sources.read()
+        self.progress.read()
+        return told
 
     def image(self, page_id: str) -> PageImage:
         """Pixels of a page."""
-        source = source_of(self.library, page_id)
+        source = self.sources.of(page_id)
         with self._decoding:
             return load_pixels(source)
 
     def small(self, page_id: str) -> bytes:
         """Small picture of a page."""
-        source = source_of(self.library, page_id)
+        source = self.sources.of(page_id)
         with self._decoding:
             return small_jpeg(self.small_folder, page_id, source)
 
     def picture(self, page_id: str) -> bytes:
         """Picture of a page for looking at."""
-        source = source_of(self.library, page_id)
-        with self._decoding:
-            return large_jpeg(source)
+        return large_jpeg(self.image(page_id))
 
     def page(self, page_id: str) -> dict[str, Any]:
         """A page as it stands."""
-        return page_data(self.library, page_id, self.image(page_id))
+        book = self.sources.of(page_id).book
+        told = page_data(self.library, page_id, self.image(page_id), book)
+        groups = self._groups.get(page_id, {})
+        for entry in told["history"]:
+            entry["group"] = groups.get(entry["revision"], entry["revision"])
+        return told
 
     def change(self, page_id: str, revision: int, told: list[Any]) -> dict[str, Any]:
-        """Save corrections one after the other; all were checked to be corrections before.
+        """Save corrections one after the other: all of them, or none that counts.
 
         Raises
         ------
@@ -94,11 +109,81 @@ class Desk:
         """
         changes = _corrections(told)
         with self._writing:
+            self._saved(page_id, revision, changes)
+            self._together(page_id, revision + 1, len(changes))
+        return self._after(page_id)
+
+    def cut(
+        self, page_id: str, revision: int, panel: str, start: Point, end: Point
+    ) -> dict[str, Any]:
+        """Cut a panel in two along a line, each half moved onto the border beneath its side.
+
+        Parameters
+        ----------
+        page_id, panel : str
+            Which panel of which page.
+        revision : int
+            Revision that the person looked at.
+        start, end : tuple of float
+            Two points of the line, in source pixels.
+
+        Raises
+        ------
+        ConflictError, UsageError
+            As for `change`.
+        """
+        state = self.library.page(page_id, self.sources.of(page_id).book)
+        gutter = usual_gutter_px(state.record, start, end)
+        with self._writing:
+            first = SplitPanel(panel, start, end, gutter)
+            self._saved(page_id, revision, [first])
+            halves = self._snapped_halves(page_id, revision + 1, gutter)
+            if halves:
+                self._saved(page_id, revision + 1, halves)
+                self._together(page_id, revision + 1, len(halves) + 1)
+        return self._after(page_id)
+
+    def _snapped_halves(self, page_id: str, revision: int, gutter: float) -> list[Correction]:
+        state = self.library.page(page_id, self.sources.of(page_id).book)
+        image = self.image(page_id)
+        reach = max(CUT_REACH_PX, 0.45 * gutter)
+        found: list[Correction] = []
+        for key, index in zip(state.keys, state.record.layout.order, strict=True):
+            if key in (f"n{revision}a", f"n{revision}b"):
+                rough = state.record.finding.panels[index].outline
+                outline = snapped(image, rough, reach)
+                if outline != rough:
+                    found.append(SetOutline(key, outline))
+        return found
+
+    def _after(self, page_id: str) -> dict[str, Any]:
+        page = self.page(page_id)
+        self.progress.changed(page_id, page["reviewed"])
+        return page
+
+    def _together(self, page_id: str, first: int, count: int) -> None:
+        """Remember that revisions belong to one action, to be taken back as one."""
+        groups = self._groups.setdefault(page_id, {})
+        groups.update(dict.fromkeys(range(first, first + count), first))
+
+    def _saved(self, page_id: str, revision: int, changes: list[Correction]) -> None:
+        book = self.sources.of(page_id).book
+        done: list[int] = []
+
+        def save(change: Correction) -> None:
+            nonlocal revision
+            revision = self.library.correct(
+                page_id, change, revision, who=self.who, book=book, settled=False
+            )
+
+        try:
             for change in changes:
-                revision = self.library.correct(
-                    page_id, change, revision, who=self.who, settled=False
-                )
-        return self.page(page_id)
+                save(change)
+                done.append(revision)
+        except PanelscanError:
+            for number in reversed(done):
+                save(Undo(number))
+            raise
 
     def propose(self, page_id: str, x: float, y: float) -> dict[str, Any]:
         """Frame around a point, or None."""
@@ -112,10 +197,28 @@ class Desk:
 
     def label(self, page_id: str, told: dict[str, Any]) -> dict[str, Any]:
         """Save labels of the page; an empty value takes one away."""
+        self.sources.of(page_id)
+        if len(told) > MOST_LABELS:
+            raise UsageError("These are too many labels at once.")
         at = datetime.now(UTC).isoformat(timespec="milliseconds")
-        labels = [Label(str(n), str(v) or None, page_id=page_id) for n, v in told.items()]
+        labels = [
+            Label(str(n), str(v)[:MOST_LETTERS] or None, page_id=page_id) for n, v in told.items()
+        ]
         add_labels(self.library.place, labels, self.who, at)
         return self.page(page_id)
+
+    def alike(self, page_id: str) -> dict[str, Any]:
+        """Pages like this one."""
+        return reuse.alike(self.library, page_id)
+
+    def template(self, page_id: str, page_format: str, suffix: str) -> dict[str, Any]:
+        """The page's grid as a template in the folder of templates."""
+        with self._writing:
+            return reuse.write_grid(self.library, page_id, self.templates, page_format, suffix)
+
+    def check(self, page_id: str, page_format: str) -> dict[str, Any]:
+        """A look before inking."""
+        return reuse.looked_over(self.library, page_id, page_format)
 
 
 def _corrections(told: list[Any]) -> list[Correction]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from statistics import median
 from typing import Any
 
 from panelscan.corpus.amend import PageState
 from panelscan.corpus.corrections import Entry
 from panelscan.corpus.labels import labels_now
 from panelscan.corpus.store import Library
-from panelscan.layout.pages import lay_out
 from panelscan.model.correction import (
     AddPanel,
     DeletePanel,
@@ -17,6 +17,7 @@ from panelscan.model.correction import (
     PageIsFine,
     Reorder,
     SetDirection,
+    SetFold,
     SetOutline,
     SetPageFormat,
     SetPageFrame,
@@ -24,16 +25,18 @@ from panelscan.model.correction import (
     SplitPanel,
     Undo,
 )
-from panelscan.model.outline import Outline
+from panelscan.model.grid import GutterKind
+from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Panel
+from panelscan.model.record import PageRecord
 
 WORDS = {
     MoveCorner: "corner moved", SetOutline: "outline moved", AddPanel: "panel added",
     DeletePanel: "panel deleted", SplitPanel: "panel cut in two", MergePanels: "panels joined",
     Reorder: "order set", SetDirection: "direction set", SetPageFrame: "page's edge set",
-    SetPageFormat: "page format set", SetSideState: "side marked", PageIsFine: "called fine",
-    Undo: "undone",
+    SetPageFormat: "page format set", SetFold: "fold set", SetSideState: "side marked",
+    PageIsFine: "called fine", Undo: "taken back",
 }
 
 
@@ -42,7 +45,9 @@ def ring(outline: Outline) -> list[list[float]]:
     return [[round(x, 2), round(y, 2)] for x, y in outline.points]
 
 
-def page_data(library: Library, page_id: str, image: PageImage) -> dict[str, Any]:
+def page_data(
+    library: Library, page_id: str, image: PageImage, book: str | None = None
+) -> dict[str, Any]:
     """A page as it stands.
 
     Parameters
@@ -53,18 +58,16 @@ def page_data(library: Library, page_id: str, image: PageImage) -> dict[str, Any
         The page.
     image : PageImage
         Its pixels, for the place of the picture in source pixels.
+    book : str or None
+        The page's book where it is known, which saves looking it up.
 
     Returns
     -------
     dict
         Outlines in source pixels, panels in reading order.
     """
-    state = library.page(page_id)
+    state = library.page(page_id, book)
     record = state.record
-    layout = lay_out(
-        record.finding.panels, record.finding.frame, record.direction,
-        fold_x=record.finding.fold_x_px,
-    )
     x, y = image.offset_px
     return {
         "id": page_id,
@@ -77,11 +80,12 @@ def page_data(library: Library, page_id: str, image: PageImage) -> dict[str, Any
         "doubt": 0 if state.reviewed else round(100 * (1 - record.finding.confidence)),
         "frame": ring(record.finding.frame),
         "fold": record.finding.fold_x_px,
+        "pattern": tier_pattern(record),
         "panels": [
             _panel(key, record.finding.panels[index])
             for key, index in zip(state.keys, record.layout.order, strict=True)
         ],
-        "gutters": [ring(g.strip) for g in layout.gutters if g.strip is not None],
+        "gutters": [ring(g.strip) for g in record.layout.gutters if g.strip is not None],
         "readings": [
             {"probability": round(r.probability, 3), "panels": [ring(p.outline) for p in r.panels]}
             for r in state.newest.finding.alternatives
@@ -102,6 +106,21 @@ def _panel(key: str, panel: Panel) -> dict[str, Any]:
         "confidence": round(panel.confidence, 3),
         "room": round(room.free_top_share, 3) if room else None,
     }
+
+
+def usual_gutter_px(record: PageRecord, start: Point, end: Point) -> float:
+    """Median width of the page's gutters that run as a line does; 0 where there are none."""
+    level = abs(end[0] - start[0]) >= abs(end[1] - start[1])
+    kind = GutterKind.TIER if level else GutterKind.COLUMN
+    gutters = record.layout.gutters
+    widths = [g.width for g in gutters if g.kind is kind and g.strip is not None]
+    widths = widths or [g.width for g in gutters if g.strip is not None]
+    return float(median(widths)) if widths else 0.0
+
+
+def tier_pattern(record: PageRecord) -> str:
+    """Panels in each tier from the top, e.g. ``2-1-3``."""
+    return "-".join(str(len(tier.panels)) for tier in record.layout.tiers)
 
 
 def _labels(library: Library, page_id: str) -> dict[str, str]:

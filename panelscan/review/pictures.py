@@ -16,9 +16,13 @@ from typing import Any
 
 import cv2
 import numpy as np
+import shapely
 
 from panelscan.corpus.store import Library
+from panelscan.corpus.view import View, read_table
 from panelscan.errors import InputError, NothingFound
+from panelscan.layout.frame import frame_map
+from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage, PagePart
 
 SMALL_HEIGHT_PX = 260
@@ -28,33 +32,76 @@ QUALITY_SMALL, QUALITY_LARGE = 80, 88
 
 @dataclass(frozen=True)
 class SourceOfPage:
-    """Where a page's pixels lie."""
+    """Where a page's pixels lie, its book, and its own frame in source pixels."""
 
     path: str
     index: int
     part: str
+    book: str = ""
+    frame: tuple[tuple[float, float], ...] = ()
 
 
-def source_of(library: Library, page_id: str) -> SourceOfPage:
-    """Source of a page of the library.
+class Sources:
+    """Where the pixels of all pages lie; read once, and again for a page not known yet.
 
-    Raises
-    ------
-    NothingFound
-        If there is no such page.
+    Looking a page up settles no corrections, so that it stays fast while pages are mended.
+
+    Parameters
+    ----------
+    library : Library
+        The library.
     """
-    import pyarrow.compute as pc
 
-    columns = ["source_path", "source_index", "part"]
-    rows = library.pages(columns=columns, where=pc.field("page_id") == page_id).to_pylist()
-    if not rows:
-        raise NothingFound("There is no such page in this library.")
-    return SourceOfPage(rows[0]["source_path"], rows[0]["source_index"], rows[0]["part"])
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._known: dict[str, SourceOfPage] = {}
+
+    def read(self) -> None:
+        """Read all pages' whereabouts anew."""
+        columns = ["page_id", "book", "source_path", "source_index", "part", "geometry"]
+
+        def of(view: View) -> list[dict[str, Any]]:
+            table = read_table(self._library.place, view, "pages", columns, None)
+            rows: list[dict[str, Any]] = table.to_pylist()
+            return rows
+
+        rows = self._library.reading(("pages",), of, settled=False)
+        frames = _rings([r["geometry"] for r in rows])
+        self._known = {
+            r["page_id"]: SourceOfPage(
+                r["source_path"], r["source_index"], r["part"], r["book"], frame
+            )
+            for r, frame in zip(rows, frames, strict=True)
+        }
+
+    def of(self, page_id: str) -> SourceOfPage:
+        """Source of a page.
+
+        Raises
+        ------
+        NothingFound
+            If there is no such page.
+        """
+        if page_id not in self._known:
+            self.read()
+        if page_id not in self._known:
+            raise NothingFound("There is no such page in this library.")
+        return self._known[page_id]
 
 
-@lru_cache(maxsize=6)
+def _rings(polygons: list[bytes]) -> list[tuple[tuple[float, float], ...]]:
+    rings = shapely.get_exterior_ring(shapely.from_wkb(polygons))
+    return [tuple((x, y) for x, y in shapely.get_coordinates(r)[:-1].tolist()) for r in rings]
+
+
 def load_pixels(source: SourceOfPage) -> PageImage:
-    """Pixels of a page, as the detector saw them; the last few are kept.
+    """Pixels of a page, as the detector saw them; the last few are kept."""
+    return _load(source.path, source.index, source.part)
+
+
+@lru_cache(maxsize=3)
+def _load(path: str, index: int, part: str) -> PageImage:
+    """Pixels of a page.
 
     Raises
     ------
@@ -65,24 +112,24 @@ def load_pixels(source: SourceOfPage) -> PageImage:
     from panelscan.intake.options import IntakeOptions, SpreadMode
     from panelscan.intake.sources import list_pages
 
-    if not Path(source.path).exists():
+    if not Path(path).exists():
         raise InputError(
-            f"{source.path}: the picture is no longer there.",
+            f"{path}: the picture is no longer there.",
             "Bring it back, or scan the pages where they lie now.",
         )
-    pages = list_pages([source.path]).pages
-    if source.index >= len(pages):
-        raise InputError(f"{source.path}: it has no image {source.index + 1} any more.")
-    halved = source.part in (PagePart.LEFT, PagePart.RIGHT)
+    pages = list_pages([path]).pages
+    if index >= len(pages):
+        raise InputError(f"{path}: it has no image {index + 1} any more.")
+    halved = part in (PagePart.LEFT, PagePart.RIGHT)
     mode = SpreadMode.SPLIT if halved else SpreadMode.KEEP
-    loaded = load_page(pages[source.index], IntakeOptions(spreads=mode))
-    wanted = [each for each in loaded if not halved or each.ref.part == source.part]
+    loaded = load_page(pages[index], IntakeOptions(spreads=mode))
+    wanted = [each for each in loaded if not halved or each.ref.part == part]
     return (wanted or list(loaded))[0].image
 
 
-def large_jpeg(source: SourceOfPage) -> bytes:
+def large_jpeg(image: PageImage) -> bytes:
     """The page for looking at, at most `LARGE_SIDE_PX` on its long side."""
-    return _jpeg(load_pixels(source), LARGE_SIDE_PX, QUALITY_LARGE)
+    return _jpeg(image, LARGE_SIDE_PX, QUALITY_LARGE)
 
 
 def small_folder_of(library: Library) -> Path:
@@ -105,11 +152,13 @@ def small_jpeg(folder: Path, page_id: str, source: SourceOfPage) -> bytes:
     source : SourceOfPage
         Where its pixels lie.
     """
-    name = hashlib.sha256(f"{page_id}:{SMALL_HEIGHT_PX}".encode()).hexdigest()[:32] + ".jpg"
+    spec = f"{page_id}:{SMALL_HEIGHT_PX}:{source.frame}"
+    name = hashlib.sha256(spec.encode()).hexdigest()[:32] + ".jpg"
     kept = folder / name
     if kept.exists():
         return kept.read_bytes()
-    data = _jpeg(load_pixels.__wrapped__(source), SMALL_HEIGHT_PX, QUALITY_SMALL)
+    image = _load.__wrapped__(source.path, source.index, source.part)
+    data = _encoded(_along_frame(image, source), QUALITY_SMALL)
     _keep(folder, name, data)
     return data
 
@@ -126,12 +175,42 @@ def _keep(folder: Path, name: str, data: bytes) -> None:
         return
 
 
+def _along_frame(image: PageImage, source: SourceOfPage) -> np.ndarray[Any, Any]:
+    """The page itself, straight and small, so that its grid fits over it."""
+    if len(source.frame) != 4:
+        return _reduced(image.pixels, SMALL_HEIGHT_PX)
+    frame = frame_map(Outline.of(source.frame))
+    height = SMALL_HEIGHT_PX
+    width = max(1, min(4 * height, round(height * frame.width / frame.height)))
+    shares = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    corners = frame.to_source(shares * (frame.width, frame.height))
+    places = (corners - image.offset_px) / image.reduction
+    # Shrunk first, or the few pixels that are taken would be a random choice of many.
+    shrunk = _reduced(image.pixels, round(1.5 * SMALL_HEIGHT_PX))
+    places = places * (shrunk.shape[1] / image.pixels.shape[1])
+    target = shares * (width, height)
+    turn = cv2.getPerspectiveTransform(
+        (places - 0.5).astype(np.float32), (target - 0.5).astype(np.float32)
+    )
+    white = (255, 255, 255)
+    return np.asarray(
+        cv2.warpPerspective(shrunk, turn, (width, height), flags=cv2.INTER_LINEAR, borderValue=white)
+    )
+
+
 def _jpeg(image: PageImage, side_px: int, quality: int) -> bytes:
-    pixels: np.ndarray[Any, Any] = image.pixels
+    return _encoded(_reduced(image.pixels, side_px), quality)
+
+
+def _reduced(pixels: np.ndarray[Any, Any], side_px: int) -> np.ndarray[Any, Any]:
     scale = min(1.0, side_px / max(pixels.shape[:2]))
     if scale < 1.0:
         size = (max(1, round(pixels.shape[1] * scale)), max(1, round(pixels.shape[0] * scale)))
-        pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+        return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
+    return pixels
+
+
+def _encoded(pixels: np.ndarray[Any, Any], quality: int) -> bytes:
     if pixels.ndim == 3:
         pixels = cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
     done, data = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, quality])

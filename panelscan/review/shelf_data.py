@@ -5,45 +5,78 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 import pyarrow.compute as pc
 
-from panelscan.corpus.query import load_pages
+from panelscan.corpus.labels import PageLabels
+from panelscan.corpus.select import select_pages
 from panelscan.corpus.store import Library
+from panelscan.review.reuse import matching
 
 PAGE_COLUMNS = (
-    "page_id", "book", "page_number", "panel_count", "confidence", "reviewed", "aspect",
-    "tier_pattern", "doubts", "clarity",
+    "page_id", "book", "page_number", "confidence", "reviewed", "aspect", "tier_pattern",
 )
+MOST_VALUES = 60
+FEW_PAGES = 2000
 
 
-def shelf_data(library: Library, where: str | None = None) -> dict[str, Any]:
+def shelf_data(
+    library: Library, where: str = "", written: str = "", label: tuple[str, str] = ("", "")
+) -> dict[str, Any]:
     """Pages with their grids for the shelf, most doubtful first within the whole.
 
     Parameters
     ----------
     library : Library
         The library.
-    where : str or None
-        Filter expression.
+    where : str
+        Filter expression; all pages if empty.
+    written : str
+        Written grid or pattern that pages must hold; any if empty.
+    label : tuple of str
+        Name and value of a label that pages must carry; none if the name is empty.
 
     Returns
     -------
     dict
         ``pages``: one list a page (id, book's place in ``books``, number, doubt in percent,
-        reviewed, aspect, tiers, boxes), ``books``: names.
+        reviewed, aspect, tiers, boxes), ``books``: names, ``labels``: values in use by name.
 
     Raises
     ------
     NotationError
-        If the filter cannot be understood.
+        If the filter or the grid cannot be understood.
     """
-    pages = load_pages(library, where, columns=PAGE_COLUMNS, duplicates=True)
-    boxes = _boxes(library, pages["page_id"].tolist())
-    books = sorted(pages["book"].unique().tolist())
+    chosen = select_pages(library, where or None, PAGE_COLUMNS)
+    pages, said = _renamed(chosen.pages, chosen.labels), chosen.labels
+    if written:
+        ids = pa.array(matching(library, written), pa.string())
+        pages = pages.filter(pc.is_in(pages["page_id"], value_set=ids))
+    if label[0]:
+        texts = said.column(label[0], pages["page_id"], pages["book"])
+        pages = pages.filter(pc.fill_null(pc.equal(texts, label[1]), False))
+    boxes = _boxes(library, pages["page_id"])
+    books = sorted(pc.unique(pages["book"]).to_pylist())
     place = {name: i for i, name in enumerate(books)}
-    rows = [_card(row, place, boxes) for row in pages.to_dict("records")]
+    rows = [_card(row, place, boxes) for row in pages.to_pylist()]
     rows.sort(key=lambda r: (-r[3], books[r[1]], r[2]))
-    return {"books": books, "pages": rows}
+    return {"books": books, "pages": rows, "labels": _values(said)}
+
+
+def _renamed(pages: pa.Table, said: PageLabels) -> pa.Table:
+    """Pages with the book that a label gives them, where one does."""
+    told = said.column("book", pages["page_id"], pages["book"])
+    named = pc.coalesce(told, pages["book"])
+    return pages.set_column(pages.column_names.index("book"), "book", named)
+
+
+def _values(said: PageLabels) -> dict[str, list[str]]:
+    """Values in use of each label, sorted; of a label with very many only the first."""
+    found: dict[str, set[str]] = {}
+    for told in (said.by_page, said.by_book):
+        for name, owners in told.items():
+            found.setdefault(name, set()).update(str(v) for v in owners.values() if v is not None)
+    return {name: sorted(values)[:MOST_VALUES] for name, values in sorted(found.items())}
 
 
 def _card(row: dict[Any, Any], place: dict[str, int], boxes: dict[str, Any]) -> list[Any]:
@@ -51,13 +84,13 @@ def _card(row: dict[Any, Any], place: dict[str, int], boxes: dict[str, Any]) -> 
     aspect = row["aspect"]
     return [
         row["page_id"], place[row["book"]], int(row["page_number"]),
-        _doubt(row["confidence"], reviewed), reviewed,
+        doubt(row["confidence"], reviewed), reviewed,
         round(float(aspect), 4) if aspect else 0.66, row["tier_pattern"] or "",
         boxes.get(row["page_id"], []),
     ]
 
 
-def _doubt(confidence: float | None, reviewed: bool) -> int:
+def doubt(confidence: float | None, reviewed: bool) -> int:
     """Doubt in percent; none once a person has looked at the page."""
     if reviewed:
         return 0
@@ -65,13 +98,14 @@ def _doubt(confidence: float | None, reviewed: bool) -> int:
     return round(100 * (1.0 - sure))
 
 
-def _boxes(library: Library, page_ids: list[str]) -> dict[str, list[list[int]]]:
+def _boxes(library: Library, page_ids: pa.ChunkedArray) -> dict[str, list[list[int]]]:
     """Boxes of each page's panels in thousandths of the page, in reading order."""
     columns = ["page_id", "reading_order", "x_min_share", "y_min_share", "x_max_share",
                "y_max_share"]
     table = library.panels(columns=columns)
-    if len(page_ids) < 2000:
-        table = table.filter(pc.is_in(table["page_id"], value_set=_strings(page_ids)))
+    if len(page_ids) < FEW_PAGES:
+        wanted = page_ids.combine_chunks()
+        table = table.filter(pc.is_in(table["page_id"], value_set=wanted))
     table = table.sort_by([("page_id", "ascending"), ("reading_order", "ascending")])
     ids = table["page_id"].to_pylist()
     shares = np.column_stack([table[c].to_numpy() for c in columns[2:]])
@@ -80,9 +114,3 @@ def _boxes(library: Library, page_ids: list[str]) -> dict[str, list[list[int]]]:
     for page_id, box in zip(ids, whole, strict=True):
         boxes.setdefault(page_id, []).append(box)
     return boxes
-
-
-def _strings(values: list[str]) -> Any:
-    import pyarrow as pa
-
-    return pa.array(values, pa.string())

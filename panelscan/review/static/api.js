@@ -1,5 +1,7 @@
 // Talking to the server: one shape for answers and for errors.
 
+const KEEPALIVE_LETTERS = 60000;
+
 export class Refused extends Error {
   constructor(status, data) {
     super(data.error || `The server answered ${status}.`);
@@ -8,23 +10,31 @@ export class Refused extends Error {
   }
 }
 
-async function answer(response) {
+async function answer(asked) {
+  let response;
+  try {
+    response = await asked;
+  } catch {
+    throw new Refused(0, { error:
+      "The server does not answer. Start panelscan review again; what was saved is saved." });
+  }
   const data = await response.json().catch(() => ({}));
   if (!response.ok) throw new Refused(response.status, data);
   return data;
 }
 
-export async function get(path) {
-  return answer(await fetch(path, { credentials: "same-origin" }));
+export function get(path) {
+  return answer(fetch(path, { credentials: "same-origin" }));
 }
 
-export async function post(path, data) {
-  return answer(
-    await fetch(path, {
-      method: "POST",
-      credentials: "same-origin",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(data),
-    }),
-  );
+// A request that is under way when the tab is closed still arrives (keepalive).
+export function post(path, data) {
+  const body = JSON.stringify(data);
+  return answer(fetch(path, {
+    method: "POST",
+    credentials: "same-origin",
+    headers: { "Content-Type": "application/json" },
+    keepalive: body.length < KEEPALIVE_LETTERS,
+    body,
+  }));
 }

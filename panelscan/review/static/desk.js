@@ -4,7 +4,9 @@ import { get, post } from "./api.js";
 import { el, say } from "./dom.js";
 import { Sheet } from "./sheet.js";
 import { modes } from "./modes.js";
-import { bounds, moveHandle } from "./geometry.js";
+import { bounds, moveHandle, sameRing } from "./geometry.js";
+import { listen } from "./pointing.js";
+import { toBringBack, toTakeBack } from "./history.js";
 import { sidePanel } from "./side.js";
 
 const SETTLE_MS = 450;
@@ -17,19 +19,22 @@ export class Desk {
     this.sheet = new Sheet();
     this.picked = new Set();
     this.handle = null;
-    this.undone = [];
-    this.groups = [];
     this.waiting = Promise.resolve();
-    this.pointers = new Map();
-    this.listen();
+    this.turn = 0;
+    listen(this);
+    window.addEventListener("pagehide", () => this.flush());
   }
 
   async open(id) {
-    this.page = await get(`/api/page/${encodeURIComponent(id)}`);
+    const turn = ++this.turn;
+    this.flush();
+    await this.waiting;
+    const page = await get(pathOf(id));
+    if (turn !== this.turn) return;
+    this.page = page;
+    this.answer = null;
     this.picked.clear();
     this.handle = null;
-    this.undone = [];
-    this.groups = [];
     this.mode = modes.pick(this);
     this.side = el("aside", { class: "side", "aria-label": "What was found on this page" });
     const table = el("div", { class: "table" }, this.sheet.root);
@@ -53,6 +58,12 @@ export class Desk {
     if (!more) this.picked.clear();
     if (key && this.picked.has(key)) this.picked.delete(key);
     else if (key) this.picked.add(key);
+    this.handle = null;
+    this.draw();
+  }
+
+  pickAll(keys) {
+    this.picked = new Set(keys);
     this.handle = null;
     this.draw();
   }
@@ -84,74 +95,78 @@ export class Desk {
     this.sheet.root.focus();
   }
 
+  path(verb = "") { return pathOf(this.page.id, verb); }
+
   // Changes go to the server one after the other; each is saved before the next is sent.
+  // Answers true once saved.
   change(changes, done) {
-    this.waiting = this.waiting.then(() => this.send(changes, done));
+    return this.sent(() => post(this.path("change"), { revision: this.page.revision, changes }), done);
+  }
+
+  sent(ask, done) {
+    this.waiting = this.waiting.then(async () => {
+      try {
+        this.taken(await ask());
+        if (done) say(done);
+        return true;
+      } catch (error) {
+        await this.refused(error);
+        return false;
+      }
+    });
     return this.waiting;
   }
 
-  async send(changes, done) {
-    const before = this.page.revision;
-    try {
-      const page = await post(`/api/page/${encodeURIComponent(this.page.id)}/change`,
-        { revision: before, changes });
-      this.taken(page);
-      if (!changes.some((c) => c.kind === "undo")) {
-        this.undone = [];
-        this.groups.push(numbers(before, page.revision));
-      }
-      if (done) say(done);
-    } catch (error) {
-      await this.refused(error);
-    }
-  }
-
   async refused(error) {
-    if (error.status === 409) {
-      this.taken(await get(`/api/page/${encodeURIComponent(this.page.id)}`));
-      say("Another window changed this page meanwhile. You see it as it stands now; nothing was " +
-        "overwritten. Make your change once more if it is still wanted.", 15000);
-    } else {
-      say(error.message, 12000);
+    say(error.status === 409
+      ? "Another window changed this page meanwhile. You see it as it stands now; nothing was " +
+        "overwritten. Make your change once more if it is still wanted."
+      : error.message, 15000);
+    try {
+      this.taken(await get(this.path()));
+    } catch {
       this.draw();
     }
   }
 
   taken(page) {
     this.page = page;
+    // A panel that is being moved by keys stays where it was moved to.
+    const moving = this.settling && page.panels.find((p) => p.key === this.settling.panel.key);
+    if (moving) {
+      moving.ring = this.settling.panel.ring;
+      this.settling.panel = moving;
+    }
     const keys = new Set(page.panels.map((p) => p.key));
     for (const key of [...this.picked]) if (!keys.has(key)) this.picked.delete(key);
     const held = this.panel(this.only());
     if (!held || (this.handle !== null && this.handle >= held.ring.length)) this.handle = null;
-    this.shelf.mark(page.id, page.doubt, page.reviewed, tiersOf(page), boxesOf(page));
+    this.shelf.mark(page.id, page.doubt, page.reviewed, page.pattern, boxesOf(page));
     this.draw();
     this.tellProgress();
   }
 
   undo() {
-    const live = this.page.history.filter((h) => h.counts && !h.undo);
-    if (!live.length) { say("There is nothing left to take back."); return; }
-    const last = live[live.length - 1].revision;
-    const group = this.groups.find((g) => g.includes(last)) || [last];
-    const before = this.page.revision;
-    const changes = [...group].reverse().map((revision) => ({ kind: "undo", revision }));
-    this.change(changes, "Taken back.").then(() => {
-      this.undone.push(numbers(before, this.page.revision));
-    });
+    this.flush();
+    return this.later(() => toTakeBack(this.page.history), "There is nothing left to take back.",
+      "Taken back.");
   }
 
   redo() {
-    const group = this.undone.pop() || this.lastUndoing();
-    if (!group) { say("There is nothing to bring back."); return; }
-    const changes = [...group].reverse().map((revision) => ({ kind: "undo", revision }));
-    this.change(changes, "Brought back.");
+    this.flush();
+    return this.later(() => toBringBack(this.page.history), "There is nothing to bring back.",
+      "Brought back.");
   }
 
-  // After a reload the last undoing that still counts can be undone itself.
-  lastUndoing() {
-    const history = this.page.history;
-    const last = history[history.length - 1];
-    return last && last.undo && last.counts ? [last.revision] : null;
+  // What is undone is told by the page as it stands when its turn comes.
+  later(choose, none, done) {
+    this.waiting = this.waiting.then(() => {
+      const changes = choose().map((revision) => ({ kind: "undo", revision }));
+      if (!changes.length) { say(none); return null; }
+      return post(this.path("change"), { revision: this.page.revision, changes });
+    }).then((page) => { if (page) { this.taken(page); say(done); } })
+      .catch((error) => this.refused(error));
+    return this.waiting;
   }
 
   nudge(dx, dy) {
@@ -161,8 +176,17 @@ export class Desk {
       ? panel.ring.map(([x, y]) => [x + dx, y + dy])
       : moveHandle(panel.ring, this.handle, dx, dy);
     this.sheet.moved(panel.key, panel.ring);
-    clearTimeout(this.settling);
-    this.settling = setTimeout(() => this.setOutline(panel.key, panel.ring, false), SETTLE_MS);
+    clearTimeout(this.settling?.timer);
+    this.settling = { panel, timer: setTimeout(() => this.flush(), SETTLE_MS) };
+  }
+
+  // Save at once what still waits for the next key.
+  flush() {
+    if (!this.settling) return;
+    const { panel, timer } = this.settling;
+    clearTimeout(timer);
+    this.settling = null;
+    this.setOutline(panel.key, panel.ring, false);
   }
 
   async setOutline(key, ring, snap) {
@@ -174,8 +198,7 @@ export class Desk {
   async snapped(ring) {
     try {
       const reach = 10 * this.sheet.grain();
-      const answer = await post(`/api/page/${encodeURIComponent(this.page.id)}/snap`,
-        { ring, reach });
+      const answer = await post(this.path("snap"), { ring, reach });
       return answer.ring;
     } catch {
       return ring;
@@ -186,15 +209,23 @@ export class Desk {
     const [x0, y0, x1, y1] = bounds(ring);
     if (Math.min(x1 - x0, y1 - y0) < 8 * this.sheet.grain()) return;
     const outline = snap ? await this.snapped(ring) : ring;
-    await this.change([{ kind: "add-panel", outline }], "Panel added.");
+    if (!await this.change([{ kind: "add-panel", outline }], "Panel added.")) return;
+    this.picked.clear();
     this.pick(this.page.panels.map((p) => p.key).find((k) => k === `n${this.page.revision}`));
   }
 
   async propose(point) {
-    const answer = await post(`/api/page/${encodeURIComponent(this.page.id)}/propose`,
-      { x: point[0], y: point[1] });
+    let answer;
+    try {
+      answer = await post(this.path("propose"), { x: point[0], y: point[1] });
+    } catch (error) { say(error.message, 12000); return; }
     if (!answer.ring) { say("No frame was found around that point. Pull out a box instead."); return; }
     await this.add(answer.ring, false);
+  }
+
+  cut(panel, [start, end]) {
+    return this.sent(() => post(this.path("cut"), { revision: this.page.revision, panel, start, end }),
+      "Cut in two.");
   }
 
   join() {
@@ -234,14 +265,20 @@ export class Desk {
   useReading(index) {
     const reading = this.page.readings[index];
     if (!reading) { say("There is no other reading of this page."); return; }
-    const changes = this.page.panels.map((p) => ({ kind: "delete-panel", panel: p.key }));
-    reading.panels.forEach((outline) => changes.push({ kind: "add-panel", outline }));
+    // Panels that both readings share stay, with all that is known of them.
+    const kept = (ring) => reading.panels.some((other) => sameRing(ring, other));
+    const known = (ring) => this.page.panels.some((p) => sameRing(p.ring, ring));
+    const changes = this.page.panels.filter((p) => !kept(p.ring))
+      .map((p) => ({ kind: "delete-panel", panel: p.key }));
+    reading.panels.filter((ring) => !known(ring))
+      .forEach((outline) => changes.push({ kind: "add-panel", outline }));
+    if (!changes.length) { say("The page is read this way already."); return; }
     this.change(changes, "The other reading was taken.");
   }
 
   async fine() {
-    await this.change([{ kind: "page-is-fine" }], "Called fine.");
-    this.go(1);
+    this.flush();
+    if (await this.change([{ kind: "page-is-fine" }], "Called fine.")) this.go(1);
   }
 
   go(step) {
@@ -252,67 +289,17 @@ export class Desk {
 
   async label(name, value) {
     try {
-      this.taken(await post(`/api/page/${encodeURIComponent(this.page.id)}/labels`,
-        { labels: { [name]: value } }));
+      this.taken(await post(this.path("labels"), { labels: { [name]: value } }));
       say("Label saved.");
     } catch (error) {
       say(error.message, 12000);
     }
   }
-
-  listen() {
-    const root = this.sheet.root;
-    root.addEventListener("wheel", (event) => {
-      event.preventDefault();
-      this.sheet.zoom(Math.exp(-event.deltaY * 0.0015), this.sheet.at(event));
-    }, { passive: false });
-    root.addEventListener("pointerdown", (event) => this.down(event));
-    root.addEventListener("pointermove", (event) => this.move(event));
-    root.addEventListener("pointerup", (event) => this.up(event));
-    root.addEventListener("pointercancel", (event) => this.up(event));
-  }
-
-  down(event) {
-    this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
-    this.sheet.root.setPointerCapture(event.pointerId);
-    if (this.pointers.size === 2) { this.mode.cancel?.(); this.pinch = this.spread(); return; }
-    this.mode.down(this.sheet.at(event), event);
-  }
-
-  move(event) {
-    const before = this.pointers.get(event.pointerId);
-    if (!before) return;
-    const now = [event.clientX, event.clientY];
-    this.pointers.set(event.pointerId, now);
-    if (this.pointers.size === 2) { this.pinching(); return; }
-    const grain = this.sheet.grain();
-    this.mode.move(this.sheet.at(event), event,
-      [(now[0] - before[0]) * grain, (now[1] - before[1]) * grain]);
-  }
-
-  up(event) {
-    const two = this.pointers.size === 2;
-    this.pointers.delete(event.pointerId);
-    if (!two) this.mode.up(this.sheet.at(event), event);
-  }
-
-  spread() {
-    const [a, b] = [...this.pointers.values()];
-    return { size: Math.hypot(a[0] - b[0], a[1] - b[1]), x: (a[0] + b[0]) / 2, y: (a[1] + b[1]) / 2 };
-  }
-
-  pinching() {
-    const now = this.spread();
-    const about = this.sheet.at({ clientX: now.x, clientY: now.y });
-    this.sheet.zoom(now.size / Math.max(this.pinch.size, 1), about);
-    const grain = this.sheet.grain();
-    this.sheet.pan((now.x - this.pinch.x) * grain, (now.y - this.pinch.y) * grain);
-    this.pinch = now;
-  }
 }
 
-function numbers(after, upTo) {
-  return Array.from({ length: upTo - after }, (_, i) => after + i + 1);
+function pathOf(id, verb = "") {
+  const path = `/api/page/${encodeURIComponent(id)}`;
+  return verb ? `${path}/${verb}` : path;
 }
 
 function boxesOf(page) {
@@ -322,16 +309,4 @@ function boxesOf(page) {
     const share = (v, from, to) => Math.round((1000 * (v - from)) / (to - from));
     return [share(x0, fx0, fx1), share(y0, fy0, fy1), share(x1, fx0, fx1), share(y1, fy0, fy1)];
   });
-}
-
-// Panels in each tier, as far as the shelf's sieve needs it: by overlap of their heights.
-function tiersOf(page) {
-  const spans = page.panels.map((p) => bounds(p.ring)).sort((a, b) => a[1] - b[1]);
-  const tiers = [];
-  for (const [, top, , bottom] of spans) {
-    const last = tiers[tiers.length - 1];
-    if (last && Math.min(last.bottom, bottom) - top > 0.5 * (bottom - top)) last.count += 1;
-    else tiers.push({ bottom, count: 1 });
-  }
-  return tiers.map((t) => t.count).join("-");
 }

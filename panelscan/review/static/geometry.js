@@ -52,6 +52,12 @@ export function moveHandle(ring, handle, dx, dy) {
   return moved;
 }
 
+// Whether two rings have the same corners, whichever is told first, to a pixel.
+export function sameRing(one, other) {
+  return one.length === other.length && one.every(([x, y]) =>
+    other.some(([u, v]) => Math.abs(x - u) <= 1 && Math.abs(y - v) <= 1));
+}
+
 export function points(ring) {
   return ring.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
 }

@@ -5,7 +5,7 @@ import { say } from "./dom.js";
 import { Desk } from "./desk.js";
 import { Shelf } from "./shelf.js";
 import { fillKeyTable, onDeskKey } from "./keys.js";
-import { addReuse } from "./reuse.js";
+import { addReuse, loadChoices } from "./reuse.js";
 
 const place = document.getElementById("place");
 const top = document.getElementById("how-it-goes");
@@ -42,7 +42,7 @@ async function route() {
     } else {
       document.title = "panelscan: your pages";
       shelf.show();
-      if (shelf.all.length) shelf.sift();
+      shelf.sift();
     }
   } catch (error) {
     say(error.message, 20000);
@@ -61,7 +61,7 @@ window.addEventListener("hashchange", route);
 
 fillKeyTable();
 try {
-  await shelf.load();
+  await Promise.all([shelf.load(), loadChoices()]);
 } catch (error) {
   say(error.message, 20000);
 }

@@ -48,7 +48,10 @@ function pick(desk) {
       if (done.moved) desk.setOutline(done.panel.key, done.panel.ring, !event.altKey);
       else desk.draw();
     },
-    cancel() { drag = null; },
+    cancel() {
+      if (drag && drag.ring) { drag.panel.ring = drag.ring; desk.draw(); }
+      drag = null;
+    },
     arrow: null,
   };
 }
@@ -81,6 +84,7 @@ function boxed(desk) {
       desk.sheet.drawDraft(ring);
     },
     enter() { const made = ring; finish(desk, () => desk.add(made)); },
+    cancel() { start = null; },
   };
 }
 
@@ -110,7 +114,7 @@ function cut(desk) {
     const panel = desk.only() || under(desk, [(ends[0][0] + ends[1][0]) / 2,
       (ends[0][1] + ends[1][1]) / 2]);
     if (!panel) { say("Draw the line across a panel."); return; }
-    desk.change([{ kind: "split-panel", panel, start: ends[0], end: ends[1] }], "Cut in two.");
+    desk.cut(panel, ends);
   };
   return {
     name: "cut",
@@ -152,6 +156,7 @@ function cut(desk) {
       const ends = line;
       finish(desk, () => send(ends));
     },
+    cancel() { start = null; },
   };
 }
 
@@ -186,6 +191,7 @@ function stroke(desk) {
       say(`Number ${told.length}. Tab to the next panel, Enter saves.`);
     },
     enter() { const order = told; finish(desk, () => desk.reorder(order)); },
+    cancel() { line = null; desk.sheet.drawDraft(null); },
   };
 }
 
@@ -229,6 +235,28 @@ function frame(desk) {
     next() { chosen = (chosen + 1) % ring.length; say(`Corner ${chosen + 1}`, 1500); },
     arrow(dx, dy) { ring = moveHandle(ring, chosen, dx, dy); desk.sheet.drawDraft(ring); },
     enter: save,
+    cancel() { held = null; },
+  };
+}
+
+// The fold of a spread: drag the line; Delete says that there is none.
+function fold(desk) {
+  const [x0, y0, x1, y1] = bounds(desk.page.frame);
+  let x = desk.page.fold ?? (x0 + x1) / 2, held = false;
+  const show = () => desk.sheet.drawDraft([[x, y0], [x, y1]], true);
+  const save = (to) => finish(desk, () => desk.change([{ kind: "fold", x_px: to }],
+    to === null ? "This page has no fold." : "The fold was set."));
+  return {
+    name: "fold",
+    hint: "Drag the fold. Keys: arrows move it, Enter saves, Delete: there is no fold.",
+    down(at) { held = true; x = at[0]; show(); },
+    move(at) { if (held) { x = at[0]; show(); } },
+    up() { if (held) save(x); },
+    draw: show,
+    arrow(dx) { x += dx; show(); },
+    enter: () => save(x),
+    remove: () => save(null),
+    cancel() { held = false; },
   };
 }
 
@@ -244,4 +272,4 @@ function finish(desk, act) {
   act();
 }
 
-export const modes = { pick, box: boxed, within, cut, stroke, join, frame };
+export const modes = { pick, box: boxed, within, cut, stroke, join, frame, fold };

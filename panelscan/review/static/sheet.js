@@ -11,8 +11,9 @@ export class Sheet {
     this.marks = svg("g", {});
     this.handles = svg("g", {});
     this.draft = svg("g", {});
+    this.place = svg("g", {});
     this.root = svg("svg", { role: "application", tabindex: 0, "aria-label": "The page" },
-      this.image, this.gutters, this.outlines, this.marks, this.handles, this.draft);
+      this.image, this.place, this.gutters, this.outlines, this.marks, this.handles, this.draft);
     this.shapes = new Map();
   }
 
@@ -77,10 +78,20 @@ export class Sheet {
       this.outlines.append(group);
       this.shapes.set(panel.key, { shape, sides, place });
     });
+    this.drawPlace(page);
     this.drawMarks(page);
     this.gutters.replaceChildren(...page.gutters.map((ring) =>
       svg("polygon", { class: "gutter", points: points(ring) })));
     this.drawHandles(page, more.handleOf, more.handle);
+  }
+
+  // The page's own edge, and the fold where there is one.
+  drawPlace(page) {
+    const [, top, , bottom] = bounds(page.frame);
+    const fold = page.fold === null ? [] : [svg("line", { class: "fold",
+      x1: page.fold, y1: top, x2: page.fold, y2: bottom })];
+    this.place.replaceChildren(
+      svg("polygon", { class: "pageedge", points: points(page.frame) }), ...fold);
   }
 
   drawMarks(page) {
@@ -121,7 +132,7 @@ export class Sheet {
 
   sizeHandles() {
     if (!this.held) return;
-    const radius = 7 * this.grain();
+    const radius = (matchMedia("(pointer: coarse)").matches ? 13 : 7) * this.grain();
     for (const node of this.held.corners) node.setAttribute("r", radius.toFixed(2));
   }
 
@@ -152,6 +163,12 @@ export class Sheet {
     const shape = svg(name, { class: "draft", points: points(ring) });
     if (open) shape.setAttribute("fill", "none");
     this.draft.replaceChildren(shape);
+  }
+
+  // Another reading of the page, over what stands.
+  drawRings(rings) {
+    this.draft.replaceChildren(...rings.map((ring) =>
+      svg("polygon", { class: "draft", points: points(ring) })));
   }
 
   drawCross([x, y]) {

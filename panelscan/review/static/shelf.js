@@ -15,26 +15,29 @@ export class Shelf {
     this.shown = [];
     this.sort = "doubt";
     this.least = 0;
-    this.tiers = "";
+    this.asked = { where: "", grid: "", label: "", value: "" };
+    this.labels = {};
     this.drawn = new Map();
   }
 
-  async load(where = "") {
-    const data = await get(`/api/shelf?where=${encodeURIComponent(where)}`);
+  async load() {
+    const data = await get(`/api/shelf?${new URLSearchParams(this.asked)}`);
     this.books = data.books;
     this.all = data.pages;
+    this.labels = data.labels;
     this.sift();
   }
 
   // Pages as the filter and order on screen leave them, in the order shown.
   sift() {
-    const wanted = this.tiers.replace(/\s+/g, "");
-    this.shown = this.all.filter(
-      (p) => p[DOUBT] >= this.least && (!wanted || p[TIERS].startsWith(wanted)),
-    );
-    if (this.sort === "book") {
-      this.shown.sort((a, b) => a[BOOK] - b[BOOK] || a[NUMBER] - b[NUMBER]);
-    }
+    this.shown = this.all.filter((p) => p[DOUBT] >= this.least);
+    const doubtful = (a, b) => b[DOUBT] - a[DOUBT] || a[BOOK] - b[BOOK] || a[NUMBER] - b[NUMBER];
+    const orders = {
+      doubt: doubtful,
+      book: (a, b) => a[BOOK] - b[BOOK] || a[NUMBER] - b[NUMBER],
+      bookdoubt: (a, b) => a[BOOK] - b[BOOK] || doubtful(a, b),
+    };
+    this.shown.sort(orders[this.sort]);
     if (this.list) this.layOut();
   }
 
@@ -65,32 +68,59 @@ export class Shelf {
   }
 
   sieve() {
-    const where = el("input", { type: "text", placeholder: "panel_count >= 5", id: "where" });
-    const order = el("select", { id: "order" },
-      el("option", { value: "doubt" }, "most doubtful first"),
-      el("option", { value: "book" }, "by book and page"));
-    order.value = this.sort;
-    order.addEventListener("change", () => { this.sort = order.value; this.again(where.value); });
-    const least = el("input", { type: "range", min: 0, max: 100, value: this.least, id: "least" });
-    least.addEventListener("input", () => { this.least = Number(least.value); this.sift(); });
-    const tiers = el("input", { type: "text", placeholder: "2-1-3", id: "tiers", size: 8 });
-    tiers.addEventListener("input", () => { this.tiers = tiers.value; this.sift(); });
-    const form = el("form", { class: "sieve", onsubmit: (event) => {
-      event.preventDefault();
-      this.again(where.value);
+    const order = el("select", { id: "order", onchange: () => {
+      this.sort = order.value;
+      this.sift();
     } },
+    el("option", { value: "doubt" }, "most doubtful first"),
+    el("option", { value: "bookdoubt" }, "by book, most doubtful first"),
+    el("option", { value: "book" }, "by book and page"));
+    order.value = this.sort;
+    const told = el("output", { for: "least" }, `${this.least} %`);
+    const least = el("input", { type: "range", min: 0, max: 100, id: "least", oninput: () => {
+      this.least = Number(least.value);
+      told.textContent = `${this.least} %`;
+      this.sift();
+    } });
+    least.value = this.least;
+    const grid = this.words("grid", "two then any then one");
+    const where = this.words("where", "panel_count >= 5");
+    const label = el("select", { id: "label", onchange: () => {
+      [this.asked.label, this.asked.value] = JSON.parse(label.value);
+      this.again();
+    } }, ...this.labelChoices());
+    label.value = JSON.stringify([this.asked.label, this.asked.value]);
+    return el("form", { class: "sieve", onsubmit: (event) => { event.preventDefault(); this.again(); } },
       el("label", {}, "Order", order),
-      el("label", {}, "At least this doubtful, %", least),
-      el("label", {}, "Tiers begin with", tiers),
-      el("label", {}, "Only pages where", where),
-      el("button", { type: "submit" }, "Sift"),
+      el("details", { open: matchMedia("(min-width: 760px)").matches },
+        el("summary", {}, "Which pages"),
+        el("div", { class: "choices" },
+          el("label", {}, el("span", {}, "At least this doubtful: ", told), least),
+          el("label", {}, "Label", label),
+          el("label", {}, "Grid", grid),
+          el("label", {}, "Pages where", where),
+          el("button", { type: "submit", id: "sift" }, "Show"))),
       this.count = el("span", { role: "status" }));
-    return form;
   }
 
-  async again(where) {
+  words(name, example) {
+    const input = el("input", { type: "text", id: name, placeholder: example,
+      oninput: () => { this.asked[name] = input.value; } });
+    input.value = this.asked[name];
+    return input;
+  }
+
+  labelChoices() {
+    const choice = (name, value) => el("option", { value: JSON.stringify([name, value]) },
+      name ? `${name}: ${value}` : "any");
+    const all = Object.entries(this.labels).flatMap(([name, values]) =>
+      values.map((value) => choice(name, value)));
+    return [choice("", ""), ...all];
+  }
+
+  async again() {
     try {
-      await this.load(where);
+      await this.load();
     } catch (error) {
       say(error.message, 12000);
     }
@@ -103,7 +133,7 @@ export class Shelf {
     this.spots = [];
     let top = 0, column = 0, book = null;
     for (const page of this.shown) {
-      if (this.sort === "book" && page[BOOK] !== book) {
+      if (this.sort !== "doubt" && page[BOOK] !== book) {
         if (column) { top += CARD_H; column = 0; }
         book = page[BOOK];
         this.spots.push({ top, left: 0, title: this.books[book], height: TITLE_H });
