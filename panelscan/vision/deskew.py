@@ -27,7 +27,7 @@ from panelscan.vision.shrinking import shrunk
 MOST_SKEW_DEG = 12.0
 LEAST_SEGMENT_PX = 12.0
 SMALL_LONG_SIDE_PX = 1000
-MOST_POINTS = 14000
+MOST_POINTS = 9000
 EDGE_DIRECTION = 0.4
 ALIKE_SLOPE = 0.12
 SURE_SIDES = 0.6
@@ -251,7 +251,7 @@ def _lines_of(points: np.ndarray, angle_deg: float) -> np.ndarray:
     low = across.min()
     counts = np.bincount(((across - low) / 2).astype(np.intp)).astype(np.float64)
     counts = np.convolve(counts, [1, 1, 1], mode="same")
-    least = max(20.0, 0.25 * counts.max())
+    least = max(20.0, 0.1 * counts.max())
     found = []
     for place in np.argsort(-counts, kind="stable")[:40]:
         if counts[place] < least:
@@ -264,10 +264,15 @@ def _lines_of(points: np.ndarray, angle_deg: float) -> np.ndarray:
 
 
 def _fitted(points: np.ndarray, off: np.ndarray, slope: float) -> tuple[float, ...] | None:
-    """Line through the points within 3 of a row, refitted to those within 1."""
+    """Line through the points at the fullest place near a row, refitted to those within 1.
+
+    A border has two edges; the line must be one of them, not their mean.
+    """
     tilt, base = slope, 0.0
-    near = np.abs(off) <= 3.0
-    for limit in (2.0, 1.2, 1.0):
+    counts, places = np.histogram(off, np.arange(-3.0, 3.01, 0.5))
+    fullest = int(np.argmax(np.convolve(counts, [1, 1, 1], mode="same")))
+    near = np.abs(off - places[fullest] - 0.25) <= 1.4
+    for limit in (1.2, 1.0, 1.0):
         x, y = points[near, 0], points[near, 1]
         if len(x) < 15 or np.ptp(x) < 30:
             return None
