@@ -43,13 +43,13 @@ def write_plan(
 def thumbs_of(shelf: Library) -> Callable[[str], bytes | None]:
     """Small picture of a page by its id; None where its file is no longer there."""
     from panelscan.errors import PanelscanError
-    from panelscan.review.pictures import small_folder_of, small_jpeg, source_of
+    from panelscan.review.pictures import Sources, small_folder_of, small_jpeg
 
-    folder = small_folder_of(shelf)
+    folder, sources = small_folder_of(shelf), Sources(shelf)
 
     def thumb(page_id: str) -> bytes | None:
         try:
-            return small_jpeg(folder, page_id, source_of(shelf, page_id))
+            return small_jpeg(folder, page_id, sources.of(page_id))
         except PanelscanError:
             return None
 
