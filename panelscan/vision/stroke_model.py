@@ -23,7 +23,9 @@ import numpy as np
 
 STEP = 0.5
 REACH = 16.0
-_WIDTHS = np.array([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 14.0])
+_WIDTHS = np.array(
+    [1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0, 14.0]
+)
 _BLURS = np.array([0.45, 0.7, 1.0, 1.5, 2.2, 3.2])
 UNEXPLAINED_SHARE = 0.12
 STEADINESS = 1.8
