@@ -178,4 +178,10 @@ def _read(
     candidates = [_as_splash(c, ground) for c in candidates]
     keep(trace, "candidates", candidates=candidates)
     gains = np.array([c.gain for c in candidates])
-    return _PageReading(ground, lines[0], maps, candidates, best_sets(gains, conflicts(candidates)))
+    return _PageReading(
+        ground,
+        lines[0],
+        maps,
+        candidates,
+        best_sets(gains, conflicts(candidates, ground.open, work.unit_px)),
+    )
