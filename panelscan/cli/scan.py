@@ -117,6 +117,11 @@ def say_summary(summary: ScanSummary, library: Path) -> None:
     say(f"{summary.pages} pages read with {summary.panels} panels{known}; library: {library}")
     if books:
         say(f"Books: {books}", level=1)
+    if summary.same_pages:
+        say(
+            f"{summary.same_pages} pages of the library are another scan or stage of one that is"
+            " there; habits count them once (panelscan info --same-pages lists them)."
+        )
     _say_some(
         f"{len(summary.disagreements)} pages that you put right would now be read otherwise:",
         list(summary.disagreements),

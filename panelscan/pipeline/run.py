@@ -11,6 +11,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from panelscan.corpus.sameness import link_same_pages
 from panelscan.corpus.store import KnownPage, Library
 from panelscan.errors import PanelscanError
 from panelscan.intake.files import head_of
@@ -32,6 +33,8 @@ if TYPE_CHECKING:
 
 _IDENTIFIED_AT_ONCE = 8
 _CLUSTER_WINDOW = 512
+MOST_LINKED = 20_000
+"""Pages of a library up to which the same pages are linked after each scan; it takes seconds."""
 
 
 def scan(
@@ -73,6 +76,8 @@ def scan(
     with open_executor(options) as executor:
         work = _Scan(executor, library, options, progress or NoProgress())
         summary = work.run(paths)
+    if summary.books and len(work.known) + summary.pages <= MOST_LINKED:
+        summary = replace(summary, same_pages=len(link_same_pages(library)))
     return replace(summary, seconds=time.monotonic() - started)
 
 

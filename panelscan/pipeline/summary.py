@@ -54,6 +54,8 @@ class ScanSummary:
         Files and pages that could not be read, by name and reason.
     duplicates : tuple of (str, str)
         Pages left out because their content stands elsewhere: name, and of what.
+    same_pages : int
+        Links between pages of the library that are another scan or stage of each other.
     disagreements : tuple of str
         What was found differently on pages that a person has put right, a sentence each;
         what the person said stands.
@@ -70,6 +72,7 @@ class ScanSummary:
     doubtful: tuple[DoubtfulPage, ...] = ()
     failures: tuple[PageFailure, ...] = ()
     duplicates: tuple[tuple[str, str], ...] = ()
+    same_pages: int = 0
     disagreements: tuple[str, ...] = ()
     passed_over: tuple[tuple[str, int], ...] = ()
     seconds: float = 0.0

@@ -4,9 +4,11 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
+from panelscan.corpus.query import load_pages
 from panelscan.corpus.store import Library
 from panelscan.model.correction import DeletePanel
 from panelscan.model.outline import Outline
@@ -200,6 +202,19 @@ def test_what_a_person_put_right_stays_and_a_better_scan_says_what_differs(monke
     assert rows(["page_number", "panel_count", "revision"]) == [(1, 1, 1), (2, 1, 0)]
     kept = library.page(page_id).record.finding.panels[0].outline
     assert kept.bounds != (0, 0, 40, 60)
+
+
+def test_the_same_page_in_another_scan_is_linked():
+    book("tide", 3)
+    pixels = cv2.imread("tide/p2.png", cv2.IMREAD_GRAYSCALE)
+    # Whole blocks of tone, so that a worn scan still looks like the page.
+    blocks = cv2.resize(pixels, (8, 12), interpolation=cv2.INTER_NEAREST)
+    art = cv2.resize(blocks, (40, 60), interpolation=cv2.INTER_NEAREST)
+    worn = np.clip(art.astype(int) - 3, 0, 255).astype(np.uint8)
+    makers.write(Path("tide/p2.png"), makers.encoded(art, "PNG"))
+    makers.write(Path("again/p2.png"), makers.encoded(worn, "PNG"))
+    assert scan(["tide", "again"], "lib", HERE).same_pages == 1
+    assert len(load_pages(Library.open("lib"))) == 3
 
 
 def test_other_settings_read_again():
