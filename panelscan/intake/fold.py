@@ -81,8 +81,8 @@ class FoldSettings:
         and as its outer margins.
     valley : float
         Least depth of a fold's shading, in gray levels.
-    deep_valley : float
-        The same at the end of a strip that is no wider than a gutter.
+    end_valley, deep_valley : float
+        The same at the end of a strip, and of one that is no wider than a gutter.
     step_share : float
         Least share of rows with a sharp step where two pictures meet.
     paper_difference : float
@@ -99,6 +99,7 @@ class FoldSettings:
     gutter_ratio: float = 1.7
     margin_ratio: float = 0.8
     valley: float = 7.0
+    end_valley: float = 12.0
     deep_valley: float = 30.0
     step_share: float = 0.72
     paper_difference: float = 28.0
@@ -344,7 +345,7 @@ class _Middle:
             ends = (top - profile[blur], strip.start), (top - profile[-1 - blur], strip.stop)
             depth, place = max(ends)
             broad = strip.width >= self.settings.least_margins * self.width
-            if broad or depth >= self.settings.deep_valley:
+            if depth >= self.settings.end_valley if broad else depth >= self.settings.deep_valley:
                 return float(place), float(depth)
         return strip.start + strip.width / 2, 0.0
 

@@ -17,6 +17,9 @@ from panelscan.intake.spreads import split_spread
 from panelscan.model.page import PageImage, PageRef
 from panelscan.model.units import ResolutionSource
 
+LEAST_SIDE_PX = 16
+"""A smaller image is no page: a tracking dot, a spacer, a broken export."""
+
 
 def content_sha256(page: SourcePage, options: IntakeOptions) -> str:
     """Hash that names a page's content, without decoding it.
@@ -63,6 +66,11 @@ def load_whole(page: SourcePage, options: IntakeOptions) -> LoadedPage:
     except InputError as error:
         raise _naming(page, error) from error
     size = (decoded.width_px, decoded.height_px)
+    if min(size) < LEAST_SIDE_PX:
+        raise InputError(
+            f"{page.label}: it has only {size[0]} x {size[1]} pixels, too few for a page.",
+            "Export it larger, or take it out of the folder.",
+        )
     resolution, notes = resolve(decoded.ppi, size, options.dpi, options.page_format, source)
     ref = PageRef(page.source_path, page.index, sha256, member=page.member)
     image = PageImage(

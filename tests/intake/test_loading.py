@@ -88,6 +88,12 @@ def test_a_file_that_went_away_is_told(tmp_path):
         load_page(page)
 
 
+def test_a_dot_is_no_page(tmp_path):
+    path = makers.write(tmp_path / "p.png", makers.encoded(makers.picture(1, 50), "PNG"))
+    with pytest.raises(InputError, match=r"p\.png: it has only 50 x 1 pixels"):
+        load_page(only(path))
+
+
 def test_options_are_checked_when_made():
     with pytest.raises(ResolutionError, match="No page has 5 dpi"):
         IntakeOptions(dpi=5)
