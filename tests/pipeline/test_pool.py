@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 import time
 from concurrent.futures import wait
+from pathlib import Path
 
 import pytest
 
@@ -89,3 +91,38 @@ def test_shutdown_drops_the_queue_when_asked():
 
 def test_cores_are_at_least_one():
     assert available_cores() >= 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="kill as on POSIX")
+def test_workers_leave_when_their_parent_is_killed():
+    code = (
+        "import time\n"
+        "from panelscan.pipeline.pool import PagePool\n"
+        "from tests.pipeline import fakes\n"
+        "if __name__ == '__main__':\n"
+        "    pool = PagePool(1)\n"
+        "    print(pool.submit(fakes.process_id).result(), flush=True)\n"
+        "    pool.submit(fakes.hang)\n"
+        "    time.sleep(60)\n"
+    )
+    parent = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, cwd=Path(__file__).parents[2]
+    )
+    assert parent.stdout is not None
+    with parent, parent.stdout:
+        worker = int(parent.stdout.readline())
+        assert _is_alive(worker)
+        parent.kill()
+    limit = time.monotonic() + 20
+    while _is_alive(worker) and time.monotonic() < limit:
+        time.sleep(0.1)
+    assert not _is_alive(worker)
+
+
+def _is_alive(process_id: int) -> bool:
+    try:
+        os.kill(process_id, 0)
+    except ProcessLookupError:
+        return False
+    status = Path(f"/proc/{process_id}/stat")
+    return not status.exists() or status.read_text().rsplit(")", 1)[1].split()[0] != "Z"
