@@ -67,16 +67,15 @@ def farthest_mm(grid: Grid, kind: str, ppi: int, ink: str, folder: Path) -> floa
     per_x, per_y = width / record.width_px, height / record.height_px
     if kind in ("png", "tif", "ora"):
         per_x = per_y = 25.4 / ppi
-    found = [
-        record.finding.panels[i].outline.scaled(per_x, per_y).moved(-dx, -dy)
-        for i in record.layout.order
-    ]
+    found = [panel.outline.scaled(per_x, per_y).moved(-dx, -dy) for panel in record.finding.panels]
     wanted = [p.outline for p in report.placement.panels]
     if len(found) != len(wanted):
         return float("inf")
+    # The grids are random: readers may differ on their order, so panels are paired by place.
+    nearest = [max(found, key=lambda f: f.iou(w)) for w in wanted]
     return max(
         a.shape.exterior.hausdorff_distance(b.shape.exterior)
-        for a, b in zip(wanted, found, strict=True)
+        for a, b in zip(wanted, nearest, strict=True)
     )
 
 
