@@ -112,7 +112,9 @@ def dataset_of(place: Place, view: View, table: str) -> ds.FileSystemDataset:
     if table in view.datasets:
         return view.datasets[table]
     filesystem = place.arrow_filesystem()
-    layout = ds.ParquetFileFormat()
+    # Bytes that have rotted on the disk are told of, not read as if they were text.
+    checked = ds.ParquetFragmentScanOptions(page_checksum_verification=True)
+    layout = ds.ParquetFileFormat(default_fragment_scan_options=checked)
     paths = view.files[table]
     fragments = [
         layout.make_fragment(place.full(paths[name]), filesystem=filesystem)
