@@ -98,6 +98,11 @@ def _data_routes(desk: Desk) -> list[Route]:
         line = (float(x0), float(y0)), (float(x1), float(y1))
         return desk.cut(page_id, int(told["revision"]), str(told["panel"]), *line)
 
+    def snap(page_id: str, told: dict[str, Any]) -> dict[str, Any]:
+        sides = told.get("sides")
+        numbers = None if sides is None else [int(k) for k in sides]
+        return desk.snap(page_id, told["ring"], float(told.get("reach", 12)), numbers)
+
     def template(page_id: str, told: dict[str, Any]) -> dict[str, Any]:
         return desk.template(
             page_id, str(told.get("format", DEFAULT_FORMAT)), str(told.get("kind", "ora"))
@@ -113,7 +118,7 @@ def _data_routes(desk: Desk) -> list[Route]:
         _posted("change", change),
         _posted("cut", cut),
         _posted("propose", lambda p, t: desk.propose(p, float(t["x"]), float(t["y"]))),
-        _posted("snap", lambda p, t: desk.snap(p, t["ring"], float(t.get("reach", 12)))),
+        _posted("snap", snap),
         _posted("labels", lambda p, t: desk.label(p, dict(t["labels"]))),
         _posted("template", template),
     ]

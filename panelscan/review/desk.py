@@ -190,9 +190,11 @@ class Desk:
         found = around(self.image(page_id), x, y)
         return {"ring": ring(found) if found else None}
 
-    def snap(self, page_id: str, corners: list[Any], reach_px: float) -> dict[str, Any]:
-        """Outline on the borders beneath it."""
-        found = snapped(self.image(page_id), _outline(corners), reach_px)
+    def snap(
+        self, page_id: str, corners: list[Any], reach_px: float, sides: list[int] | None
+    ) -> dict[str, Any]:
+        """Outline on the borders beneath its sides, or beneath those named."""
+        found = snapped(self.image(page_id), _outline(corners), reach_px, sides)
         return {"ring": ring(found)}
 
     def label(self, page_id: str, told: dict[str, Any]) -> dict[str, Any]:
@@ -232,6 +234,7 @@ def _corrections(told: list[Any]) -> list[Correction]:
 
 def _outline(corners: list[Any]) -> Outline:
     try:
-        return Outline.of([(float(x), float(y)) for x, y in corners])
+        # The ring as it is, so that sides keep their numbers.
+        return Outline(tuple((float(x), float(y)) for x, y in corners))
     except (TypeError, ValueError) as cause:
         raise UsageError(f"This is no outline: {cause}.", "Draw it again.") from cause

@@ -193,9 +193,7 @@ def _along_frame(image: PageImage, source: SourceOfPage) -> np.ndarray[Any, Any]
         (places - 0.5).astype(np.float32), (target - 0.5).astype(np.float32)
     )
     white = (255, 255, 255)
-    return np.asarray(
-        cv2.warpPerspective(shrunk, turn, (width, height), flags=cv2.INTER_LINEAR, borderValue=white)
-    )
+    return np.asarray(cv2.warpPerspective(shrunk, turn, (width, height), borderValue=white))
 
 
 def _jpeg(image: PageImage, side_px: int, quality: int) -> bytes:

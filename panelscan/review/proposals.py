@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import cv2
@@ -9,9 +10,14 @@ import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
+from panelscan.model.panel import Side
 from panelscan.vision.stroke_outline import refine_outline
 
 LEAST_SHARE, MOST_SHARE = 0.002, 0.98
+NEARER = (0.35, 0.7, 1.0)
+TURNS = 3
+LEAST_SUPPORT = 0.85
+STILL_PX = 0.3
 
 
 def gray_of(image: PageImage) -> np.ndarray[Any, Any]:
@@ -21,7 +27,9 @@ def gray_of(image: PageImage) -> np.ndarray[Any, Any]:
     return np.asarray(cv2.cvtColor(image.pixels, cv2.COLOR_RGB2GRAY))
 
 
-def snapped(image: PageImage, outline: Outline, reach_px: float) -> Outline:
+def snapped(
+    image: PageImage, outline: Outline, reach_px: float, sides: Collection[int] | None = None
+) -> Outline:
     """Outline moved onto the drawn borders beneath it, where there are some.
 
     Parameters
@@ -32,16 +40,39 @@ def snapped(image: PageImage, outline: Outline, reach_px: float) -> Outline:
         Rough outline in source pixels.
     reach_px : float
         How far off its sides may be, in source pixels.
+    sides : collection of int or None
+        Sides that may move (side k runs from corner k to the next); all for None.
 
     Returns
     -------
     Outline
         In source pixels; the rough one where nothing is found.
+
+    Notes
+    -----
+    The nearest border is looked for first: with a wide reach a neighbour's border, or a narrow
+    gutter itself, may be the clearer line. A side counts as found once measuring it again
+    leaves it where it is.
     """
-    decoded = image.to_decoded(outline)
+    gray, found = gray_of(image), image.to_decoded(outline)
     reach = float(np.clip(reach_px / image.reduction, 2.0, 60.0))
-    found, _ = refine_outline(gray_of(image), decoded, reach)
+    count = len(found.points)
+    settled = set(range(count)) - (set(range(count)) if sides is None else set(sides))
+    for share in NEARER:
+        for _ in range(TURNS):
+            if len(settled) == count:
+                break
+            before = found.array()
+            found, states = refine_outline(gray, found, max(2.0, reach * share), settled)
+            moved = np.hypot(*(found.array() - before).T)
+            ends = np.maximum(moved, np.roll(moved, -1))
+            still = (k for k in range(count) if ends[k] < STILL_PX and _is_border(states[k]))
+            settled.update(still)
     return image.to_source(found)
+
+
+def _is_border(side: Side) -> bool:
+    return side.border_px is not None and side.support >= LEAST_SUPPORT
 
 
 def around(image: PageImage, x: float, y: float) -> Outline | None:

@@ -57,6 +57,7 @@ def _bound(port: int) -> socket.socket:
     sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         sock.bind((HOST, port))
+        sock.listen(128)  # so that a browser that is quick waits instead of failing
     except OSError as cause:
         sock.close()
         raise UsageError(

@@ -186,19 +186,19 @@ export class Desk {
     const { panel, timer } = this.settling;
     clearTimeout(timer);
     this.settling = null;
-    this.setOutline(panel.key, panel.ring, false);
+    this.setOutline(panel.key, panel.ring, null);
   }
 
-  async setOutline(key, ring, snap) {
-    let outline = ring;
-    if (snap) outline = await this.snapped(ring);
+  // Only the sides that were moved look for the border beneath; the others lie right already.
+  async setOutline(key, ring, moved) {
+    const outline = moved ? await this.snapped(ring, moved) : ring;
     return this.change([{ kind: "set-outline", panel: key, outline }], "Outline saved.");
   }
 
-  async snapped(ring) {
+  async snapped(ring, sides = null) {
     try {
       const reach = 10 * this.sheet.grain();
-      const answer = await post(this.path("snap"), { ring, reach });
+      const answer = await post(this.path("snap"), { ring, reach, sides });
       return answer.ring;
     } catch {
       return ring;

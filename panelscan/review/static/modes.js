@@ -13,7 +13,7 @@ function pick(desk) {
       if (handle !== undefined && desk.only()) {
         const panel = desk.panel(desk.only());
         desk.handle = Number(handle);
-        drag = { panel, start: at, ring: panel.ring, moved: false };
+        drag = { panel, handle: desk.handle, start: at, ring: panel.ring, moved: false };
         return;
       }
       const group = event.target.closest("[data-key]");
@@ -29,7 +29,7 @@ function pick(desk) {
         return;
       }
       drag.moved = true;
-      drag.panel.ring = moveHandle(drag.ring, desk.handle, at[0] - drag.start[0],
+      drag.panel.ring = moveHandle(drag.ring, drag.handle, at[0] - drag.start[0],
         at[1] - drag.start[1]);
       if (!drag.waiting) {
         drag.waiting = true;
@@ -45,7 +45,8 @@ function pick(desk) {
       drag = null;
       if (!done) return;
       if (done.pan) { if (!done.moved) desk.pick(done.key, done.more); return; }
-      if (done.moved) desk.setOutline(done.panel.key, done.panel.ring, !event.altKey);
+      const sides = event.altKey ? null : sidesOf(done.handle, done.panel.ring.length);
+      if (done.moved) desk.setOutline(done.panel.key, done.panel.ring, sides);
       else desk.draw();
     },
     cancel() {
@@ -54,6 +55,11 @@ function pick(desk) {
     },
     arrow: null,
   };
+}
+
+// Sides that a dragged corner or side changes.
+function sidesOf(handle, count) {
+  return Number.isInteger(handle) ? [(handle + count - 1) % count, handle] : [Math.floor(handle)];
 }
 
 // Pulling out a box for a panel that was missed.
