@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from shapely import Polygon
 
-from panelscan.vision.cuts import CutNode, look_up
+from panelscan.vision.cuts import CutNode
 from panelscan.vision.dividers import LineMap, divided
 from panelscan.vision.evidence import EvidenceMaps, SideEvidence, side_evidence
 from panelscan.vision.polygons import fit_quad
@@ -31,15 +31,9 @@ class CandidateSettings:
     least_side: float = 26.0
     least_area_share: float = 0.004
     same_corner: float = 3.0
-    most_overlap: float = 0.12
     least_part_of_art: float = 0.02
     scattered: float = 0.3
     least_walled: float = 0.6
-    inset_gain: float = 0.18
-    inset_share: float = 0.5
-    inset_inside: float = 0.6
-    same_side: float = 7.0
-    inset_open: float = 0.2
     scattered_cost: float = 0.3
 
 
@@ -117,8 +111,15 @@ def propose(
     rows, columns = open_ground.shape
     page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
     found.append(Candidate(page, "page"))
+    boxes: list[np.ndarray] = []
     for tree in trees:
         for node in tree.walk():
+            if len(node.polygon) < 3:
+                continue
+            box = np.array([node.polygon.min(axis=0), node.polygon.max(axis=0)])
+            if any(np.abs(box - other).max() < s.same_corner * unit for other in boxes):
+                continue
+            boxes.append(box)
             for mask, corner, source, whole in _parts(art, node.polygon, s):
                 _add(found, mask, corner, source, unit, s, whole)
     return found
@@ -259,124 +260,3 @@ def is_simple(ring: np.ndarray) -> bool:
     """Whether a ring of shape (K, 2) encloses an area and does not cross itself."""
     shape = Polygon(ring)
     return bool(shape.is_valid and shape.area > 1.0)
-
-
-def conflicts(
-    candidates: list[Candidate],
-    open_ground: np.ndarray,
-    unit: float,
-    settings: CandidateSettings | None = None,
-) -> np.ndarray:
-    """Which pairs cannot both be panels: bool, shape (K, K)."""
-    s = settings or CandidateSettings()
-    k = len(candidates)
-    clash = np.zeros((k, k), dtype=bool)
-    inside: dict[int, list[int]] = {}
-    boxes = np.array([[*c.corners.min(axis=0), *c.corners.max(axis=0)] for c in candidates])
-    rings = [c.corners.astype(np.float32) for c in candidates]
-    areas = [cv2.contourArea(r) for r in rings]
-    for i in range(k):
-        for j in range(i + 1, k):
-            low = np.maximum(boxes[i, :2], boxes[j, :2])
-            high = np.minimum(boxes[i, 2:], boxes[j, 2:])
-            if (high <= low).any():
-                continue
-            common = common_area(rings[i], rings[j])
-            if common <= s.most_overlap * min(areas[i], areas[j]):
-                continue
-            small, large = (i, j) if areas[i] < areas[j] else (j, i)
-            inset = common >= s.inset_inside * areas[small] and _may_be_inset(
-                candidates[small], candidates[large], areas[small] / areas[large], unit, s
-            )
-            inset = inset and _beside_ground(candidates[small], open_ground, unit) <= s.inset_open
-            clash[i, j] = clash[j, i] = True
-            if inset:
-                inside.setdefault(large, []).append(small)
-    for host, insets in inside.items():
-        # What covers most of its host is not inset in it: the host is a tier or the page.
-        if _covered(rings[host], [rings[k] for k in insets]) <= s.inset_share:
-            clash[host, insets] = clash[insets, host] = False
-    return clash
-
-
-def _beside_ground(candidate: Candidate, open_ground: np.ndarray, unit: float) -> float:
-    """Share of a frame's outline that has open ground, a gutter or a margin, beside it."""
-    ring = candidate.corners
-    ends = np.roll(ring, -1, axis=0)
-    length = np.maximum(np.hypot(*(ends - ring).T), 1e-9)
-    hits, total = 0.0, 0.0
-    for a, b, n in zip(ring, ends, length, strict=True):
-        outward = np.array([b[1] - a[1], a[0] - b[0]]) / n
-        points = a + np.linspace(0.04, 0.96, 30)[:, None] * (b - a)
-        seen = [look_up(open_ground, points + d * unit * outward) for d in (2.0, 4.0, 6.5)]
-        hits += float(np.any(seen, axis=0).mean() * n)
-        total += float(n)
-    return hits / total
-
-
-def _covered(host: np.ndarray, insets: list[np.ndarray]) -> float:
-    """Share of a ring's area that others cover together."""
-    low = host.min(axis=0)
-    scale = 100.0 / max(float(np.ptp(host, axis=0).max()), 1.0)
-    size = np.ceil(np.ptp(host, axis=0) * scale).astype(int) + 1
-    whole, part = (np.zeros((size[1], size[0]), dtype=np.uint8) for _ in range(2))
-    cv2.fillPoly(whole, [np.round((host - low) * scale).astype(np.int32)], 1)
-    for ring in insets:
-        cv2.fillPoly(part, [np.round((ring - low) * scale).astype(np.int32)], 1)
-    return cv2.countNonZero(whole & part) / max(1, cv2.countNonZero(whole))
-
-
-def _may_be_inset(
-    small: Candidate, large: Candidate, share: float, unit: float, s: CandidateSettings
-) -> bool:
-    """Whether a panel may lie in (or on) another without being one half of it.
-
-    It must have gained by itself and share none of the other's sides.
-    """
-    if share > s.inset_share or small.gain < s.inset_gain or small.source != "net":
-        return False
-    ring = large.corners.astype(np.float32)
-    for a, b in zip(small.corners, np.roll(small.corners, -1, axis=0), strict=True):
-        places = [a + (b - a) * share for share in (0.2, 0.5, 0.8)]
-        away = [cv2.pointPolygonTest(ring, (float(x), float(y)), True) for x, y in places]
-        if sorted(abs(d) for d in away)[1] < s.same_side * unit:
-            return False
-    return True
-
-
-def _covered(host: np.ndarray, insets: list[np.ndarray]) -> float:
-    """Share of a ring's area that others cover together."""
-    low = host.min(axis=0)
-    scale = 100.0 / max(float(np.ptp(host, axis=0).max()), 1.0)
-    size = np.ceil(np.ptp(host, axis=0) * scale).astype(int) + 1
-    whole, part = (np.zeros((size[1], size[0]), dtype=np.uint8) for _ in range(2))
-    cv2.fillPoly(whole, [np.round((host - low) * scale).astype(np.int32)], 1)
-    for ring in insets:
-        cv2.fillPoly(part, [np.round((ring - low) * scale).astype(np.int32)], 1)
-    return cv2.countNonZero(whole & part) / max(1, cv2.countNonZero(whole))
-
-
-def _may_be_inset(
-    small: Candidate, large: Candidate, share: float, unit: float, s: CandidateSettings
-) -> bool:
-    """Whether a panel may lie in (or on) another without being one half of it.
-
-    It must have gained by itself and share none of the other's sides.
-    """
-    if share > s.inset_share or small.gain < s.inset_gain or small.source != "net":
-        return False
-    near = s.same_side
-    for a, b in zip(small.corners, np.roll(small.corners, -1, axis=0), strict=True):
-        along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
-        normal = np.array([-along[1], along[0]])
-        for p, q in zip(large.corners, np.roll(large.corners, -1, axis=0), strict=True):
-            if abs((p - a) @ normal) < near and abs((q - a) @ normal) < near:
-                return False
-    return True
-
-
-def common_area(a: np.ndarray, b: np.ndarray) -> float:
-    """Area that two rings of shape (K, 2), float32, have in common."""
-    if cv2.isContourConvex(a) and cv2.isContourConvex(b):
-        return float(cv2.intersectConvexConvex(a, b)[0])
-    return float(Polygon(a).buffer(0).intersection(Polygon(b).buffer(0)).area)

@@ -246,7 +246,7 @@ def _straight_share(distance: np.ndarray, reach: float) -> float:
     if len(seen) < 8:
         return 0.0
     place = np.arange(n, dtype=np.float64)
-    i = seen[np.linspace(0, len(seen) - 1, 16).astype(int)]
+    i = seen[np.linspace(0, len(seen) - 1, 12).astype(int)]
     a, b = (m.ravel() for m in np.meshgrid(i, i))
     a, b = a[b > a + 0.1 * n], b[b > a + 0.1 * n]
     if not len(a):
@@ -268,6 +268,8 @@ def _spread(ends: tuple[np.ndarray, np.ndarray], count: int) -> np.ndarray:
 
 def look_up(mask: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Values of the pixels under points of shape (K, 2); the nearest pixel beyond the edge."""
-    x = np.clip(points[:, 0].astype(np.intp), 0, mask.shape[1] - 1)
-    y = np.clip(points[:, 1].astype(np.intp), 0, mask.shape[0] - 1)
+    index = points.astype(np.int32)
+    # Plain minimum and maximum are several times faster than np.clip on short arrays.
+    x = np.minimum(np.maximum(index[:, 0], 0), mask.shape[1] - 1)
+    y = np.minimum(np.maximum(index[:, 1], 0), mask.shape[0] - 1)
     return np.asarray(mask[y, x])

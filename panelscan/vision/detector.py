@@ -15,7 +15,7 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import GroundKind, PageFinding, Panel, Reading
 from panelscan.vision.book_prior import BookPrior
-from panelscan.vision.candidates import Candidate, conflicts, divide, propose, weigh
+from panelscan.vision.candidates import Candidate, divide, propose, weigh
 from panelscan.vision.confidence import (
     page_confidence,
     page_figures,
@@ -23,6 +23,7 @@ from panelscan.vision.confidence import (
     panel_figures,
     set_shares,
 )
+from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import cut_tree
 from panelscan.vision.deskew import find_skew
 from panelscan.vision.dividers import line_maps
@@ -42,6 +43,7 @@ from panelscan.vision.working import Working, working_image
 
 DETECTOR = "panelscan frames 1"
 SPLASH_SCORE = 1.2
+SOFT_SHARE = 0.004
 SPLASH_GAIN = 0.8
 
 
@@ -151,6 +153,14 @@ class _PageReading:
     sets: list[ChosenSet]
 
 
+def _seen_grounds(ground: GroundMap) -> list[tuple[str, np.ndarray]]:
+    """Open ground, and the same with thin gutters where those make a difference."""
+    soft = flood_from_edge(ground.soft)
+    more = cv2.countNonZero(soft) - cv2.countNonZero(ground.open)
+    seen = [("open", ground.open)]
+    return [*seen, ("soft", soft)] if more > SOFT_SHARE * soft.size else seen
+
+
 def _read(
     work: Working, ground: GroundMap, learned: LearnedMaps, trace: Trace | None
 ) -> _PageReading:
@@ -161,7 +171,7 @@ def _read(
     for guard in RegionSettings().guards[1:]:
         guarded.append((guard, guarded_ground(ground.mask, max(1, round(guard * work.unit_px)))))
     trees, lines = [], []
-    for name, mask in (("open", ground.open), ("soft", flood_from_edge(ground.soft))):
+    for name, mask in _seen_grounds(ground):
         lines.append(find_lines(mask))
         trees.append(cut_tree(mask, lines[-1], page))
         keep(trace, "segments", **{f"lines_{name}": lines[-1], f"tree_{name}": trees[-1]})

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from panelscan.vision.candidates import Candidate, common_area, is_simple
+from panelscan.vision.candidates import Candidate, is_simple
+from panelscan.vision.conflicts import common_area
 from panelscan.vision.evidence import EvidenceMaps, side_evidence
 from panelscan.vision.segments import Lines
 
@@ -235,32 +236,19 @@ def _alignment(
     corners: np.ndarray, others: list[Candidate], unit: float, s: SettleSettings
 ) -> float:
     """Gain of sides that continue other panels' sides, less the cost of slanted sides."""
-    gain = 0.0
-    for i in range(len(corners)):
-        a, b = corners[i], corners[(i + 1) % len(corners)]
-        along = _unit(b - a)
-        if min(abs(along)) > 0.012:
-            gain -= s.slant_cost
-        normal = np.array([along[1], -along[0]])
-        if any(_continues(a, along, normal, o.corners, unit, s) for o in others):
-            gain += s.align_gain
-    return gain
-
-
-def _continues(
-    point: np.ndarray,
-    along: np.ndarray,
-    normal: np.ndarray,
-    ring: np.ndarray,
-    unit: float,
-    s: SettleSettings,
-) -> bool:
-    ends = np.roll(ring, -1, axis=0)
-    off = np.abs((ring - point) @ normal)
-    off_end = np.abs((ends - point) @ normal)
-    same_way = (ends - ring) @ along > 0
+    rings = [o.corners for o in others if len(o.corners) <= s.most_corners]
+    start = np.concatenate(rings) if rings else np.zeros((0, 2))
+    end = np.concatenate([np.roll(r, -1, axis=0) for r in rings]) if rings else start
+    run = np.roll(corners, -1, axis=0) - corners
+    along = run / np.maximum(np.hypot(*run.T), 1e-9)[:, None]
+    gain = -s.slant_cost * float((np.abs(along).min(axis=1) > 0.012).sum())
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    place = np.einsum("ij,ij->i", corners, normal)
+    off = np.abs(start @ normal.T - place)
+    off_end = np.abs(end @ normal.T - place)
     near = s.same_line * unit
-    return bool((same_way & (off < near) & (off_end < near)).any())
+    continued = (off < near) & (off_end < near) & ((end - start) @ along.T > 0)
+    return gain + s.align_gain * float(continued.any(axis=0).sum())
 
 
 def _ink_gained(
