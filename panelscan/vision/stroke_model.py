@@ -261,7 +261,15 @@ def _is_stroke(centers: np.ndarray, tones: np.ndarray, p: _Profiles) -> np.ndarr
     at = np.clip(np.rint((centers + REACH) / STEP), 0, p.gray.shape[1] - 1).astype(np.intp)
     spread = p.spread[:, at] if at.ndim == 1 else np.take_along_axis(p.spread, at, axis=1)
     steady = np.minimum(apart, contrast) >= STEADINESS * spread
-    return np.asarray(same_way & likely & steady & (apart >= np.maximum(8.0, 0.12 * contrast)))
+    # A tone that nobody saw must at least show in the middle, else it only mends a bad edge.
+    beyond = (stroke > high + 0.02 * contrast) | (stroke < low - 0.02 * contrast)
+    middle = p.gray[:, at] if at.ndim == 1 else np.take_along_axis(p.gray, at, axis=1)
+    flank = np.where(np.abs(stroke - outer) < np.abs(stroke - inner), outer, inner)
+    shows = (middle - flank) * np.sign(stroke - flank) >= 0.15 * np.abs(stroke - flank)
+    real = ~beyond | shows
+    return np.asarray(
+        same_way & likely & steady & real & (apart >= np.maximum(8.0, 0.12 * contrast))
+    )
 
 
 def _apart(tones: np.ndarray) -> np.ndarray:

@@ -9,6 +9,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.panel import Side, SideState
 from panelscan.vision.stroke import SideFit, measure_sides
+from panelscan.vision.stroke_page import with_usual_border
 
 MOST_STRAIGHT_SIDES = 16
 LEAST_CORNER_DEG = 12.0
@@ -108,6 +109,8 @@ def _fits(
         rough = np.array([[*fits[k][i].p0, *fits[k][i].p1] for k, i in places])
         for (k, i), fit in zip(places, measure_sides(gray, rough, search, scale), strict=True):
             fits[k][i] = fit
+    for (k, i), fit in zip(far, with_usual_border([fits[k][i] for k, i in far]), strict=True):
+        fits[k][i] = fit
     return fits
 
 

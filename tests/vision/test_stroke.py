@@ -189,3 +189,17 @@ def test_many_outlines_at_once_give_what_each_gives_alone() -> None:
         assert [s.state for s in sides] == [s.state for s in alone_sides]
     assert together[3][0] == rough[3]
     assert refine_outlines(gray, []) == []
+
+
+def test_black_art_beside_a_ruled_border_is_corrected_from_the_other_sides() -> None:
+    gray = np.full((420, 640), 252, np.uint8)
+    for left in (20, 330):
+        gray[30:390, left : left + 280] = 8
+        gray[36:384, left + 6 : left + 274] = 225
+    gray[36:384, 20:120] = 8
+    rough = [Outline.box(22, 34, 297, 386), Outline.box(331, 33, 608, 389)]
+    (black, sides), (plain, _) = refine_outlines(gray, rough, search_px=5)
+    assert plain.bounds == pytest.approx((333, 33, 607, 387), abs=0.1)
+    # Its left side shows one edge only, at x = 20: the middle of a 6 px stroke lies at 23.
+    assert black.bounds == pytest.approx((23, 33, 297, 387), abs=0.15)
+    assert all(s.border_px == pytest.approx(6, abs=0.4) for s in sides)
