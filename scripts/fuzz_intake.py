@@ -25,6 +25,7 @@ import sys
 import tempfile
 import time
 import traceback
+import unicodedata
 import zipfile
 import zlib
 from collections import Counter
@@ -356,7 +357,7 @@ def _read(path: Path) -> tuple[str, str]:
     for label, reason, remedy in answers:
         if path.name not in label or not reason or not remedy:
             return "fault", f"an answer without name, reason or remedy: {(label, reason, remedy)}"
-        if not all(letter.isprintable() for letter in label):
+        if any(unicodedata.category(letter) in ("Cc", "Cf", "Cs") for letter in label):
             return "fault", f"an answer with control characters: {label!r}"
     if not read and not answers:
         return "fault", "no answer at all"

@@ -91,7 +91,8 @@ def list_members(path: str) -> tuple[tuple[str, ...], tuple[PageFailure, ...]]:
     failures: list[PageFailure] = []
     for info in members:
         name = info.orig_filename
-        if info.is_dir() or is_litter(name):
+        # Not is_dir(): it fails on an empty name.
+        if name.endswith(("/", "\\")) or is_litter(name):
             continue
         fault = _member_fault(info) or ("two members have this name" if name in pages else "")
         if fault:

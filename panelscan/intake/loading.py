@@ -11,9 +11,11 @@ from panelscan.intake.images import Decoded, decode_image
 from panelscan.intake.names import printable
 from panelscan.intake.options import IntakeOptions, LoadedPage
 from panelscan.intake.pdf import read_pdf_page
+from panelscan.intake.pdf_digest import page_sha256
 from panelscan.intake.resolution import resolve
 from panelscan.intake.sources import SourceKind, SourcePage
 from panelscan.intake.spreads import split_spread
+from panelscan.intake.tiff import image_sha256
 from panelscan.model.page import PageImage, PageRef
 from panelscan.model.units import ResolutionSource
 
@@ -25,21 +27,30 @@ def content_sha256(page: SourcePage, options: IntakeOptions) -> str:
     """Hash that names a page's content, without decoding it.
 
     A plain image and an archive's member have the hash of their own bytes, so that a page
-    is the same page loose or packed. A page of a PDF or TIFF has that of the file's hash,
-    its index and, for a PDF, the resolution at which it may be drawn.
+    is the same page loose or packed. A page of a PDF has that of its own objects and of the
+    resolution at which it may be drawn, an image of a TIFF that of its own data: so they
+    stay the same pages when others are added to the file.
 
     Raises
     ------
     InputError
         If the file cannot be read.
     """
+    path, index = page.source_path, page.index
     if page.kind is SourceKind.ARCHIVE:
-        return hashlib.sha256(read_member(page.source_path, page.member)).hexdigest()
-    whole = files.sha256_of_file(page.source_path)
+        return hashlib.sha256(read_member(path, page.member)).hexdigest()
     if page.kind is SourceKind.IMAGE:
-        return whole
-    drawn = f":{options.pdf_dpi:g}" if page.kind is SourceKind.PDF else ""
-    return hashlib.sha256(f"{whole}:{page.index}{drawn}".encode()).hexdigest()
+        return files.sha256_of_file(path)
+    if page.kind is SourceKind.PDF:
+        own = page_sha256(path, index) or f"{files.sha256_of_file(path)}:{index}"
+        return hashlib.sha256(f"pdf:{own}:{options.pdf_dpi:g}".encode()).hexdigest()
+    own = _tiff_data_sha256(path, index) or f"{files.sha256_of_file(path)}:{index}"
+    return hashlib.sha256(f"tiff:{own}".encode()).hexdigest()
+
+
+def _tiff_data_sha256(path: str, index: int) -> str:
+    with files.open_binary(path) as stream:
+        return image_sha256(stream, index)
 
 
 def load_whole(page: SourcePage, options: IntakeOptions) -> LoadedPage:
@@ -100,12 +111,11 @@ def _decode(page: SourcePage, options: IntakeOptions) -> tuple[Decoded, str, Res
         data = read_member(page.source_path, page.member)
     else:
         data = files.read_bytes(page.source_path)
-    sha256 = hashlib.sha256(data).hexdigest()
     frame = 0 if page.kind is SourceKind.ARCHIVE else page.index
     decoded = decode_image(data, page.label, limit, frame)
     if page.kind is SourceKind.TIFF:
-        sha256 = hashlib.sha256(f"{sha256}:{page.index}".encode()).hexdigest()
-    return decoded, sha256, ResolutionSource.FILE
+        return decoded, content_sha256(page, options), ResolutionSource.FILE
+    return decoded, hashlib.sha256(data).hexdigest(), ResolutionSource.FILE
 
 
 def load_page(page: SourcePage, options: IntakeOptions | None = None) -> tuple[LoadedPage, ...]:

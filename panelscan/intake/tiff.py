@@ -5,15 +5,23 @@ TIFF revision 6.0 (Adobe, 1992), section 2; 64-bit offsets as in the BigTIFF des
 
 from __future__ import annotations
 
+import hashlib
 import struct
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from panelscan.intake.limits import MOST_MEMBERS
+from panelscan.intake.limits import MOST_MEMBER_BYTES, MOST_MEMBERS
 
 _SUBFILE, _WIDTH, _HEIGHT = 254, 256, 257
 _MOST_TAGS = 4096
-_SHORT, _LONG, _LONG8 = 3, 4, 16
+_BYTE, _SHORT, _LONG, _RATIONAL, _LONG8 = 1, 3, 4, 5, 16
+_MOST_VALUES = 1 << 20
+_STRIPS, _STRIP_SIZES, _TILES, _TILE_SIZES = 273, 279, 324, 325
+# Size, depth, packing, colours, orientation, resolution, predictor, tiles, palette, alpha,
+# JPEG tables; not the tags for names, dates and page numbers.
+_SHOWN_TAGS = frozenset(
+    (256, 257, 258, 259, 262, 266, 274, 277, 278, 282, 283, 284, 296, 317, 320, 322, 323, 338, 347)
+)
 
 
 @dataclass(frozen=True)
@@ -70,6 +78,66 @@ def tiff_images(stream: BinaryIO) -> tuple[TiffImage, ...]:
             break  # what came before is still there; the decoder judges each image
         images.append(image)
     return tuple(images)
+
+
+def image_sha256(stream: BinaryIO, index: int) -> str:
+    """Hash of one image's own data and of the tags that say how it is shown.
+
+    It stays when other images are added to the file. Empty where the image cannot be read
+    this way.
+
+    Parameters
+    ----------
+    stream : binary file
+        The whole TIFF.
+    index : int
+        Which directory, from 0.
+    """
+    try:
+        layout, place = _header(stream)
+        for _ in range(index):
+            _, place = _directory(stream, layout, place, 0)
+        if not place:
+            return ""
+        entries = _entries(stream, layout, place)
+        digest = hashlib.sha256()
+        for tag in sorted(_SHOWN_TAGS & entries.keys()):
+            digest.update(f"{tag}:{entries[tag]}\0".encode())
+        starts = entries.get(_STRIPS) or entries.get(_TILES) or ()
+        sizes = entries.get(_STRIP_SIZES) or entries.get(_TILE_SIZES) or ()
+        if not starts or len(starts) != len(sizes) or sum(sizes) > MOST_MEMBER_BYTES:
+            return ""
+        for start, size in zip(starts, sizes, strict=True):
+            stream.seek(start)
+            digest.update(stream.read(size))
+        return digest.hexdigest()
+    except (struct.error, OSError, ValueError, OverflowError, MemoryError):
+        return ""
+
+
+def _entries(stream: BinaryIO, layout: _Layout, place: int) -> dict[int, tuple[int, ...]]:
+    """Values of a directory's whole-number tags (TIFF 6.0, section 2: inline where they fit)."""
+    stream.seek(place)
+    (count,) = _take(stream, layout.order + layout.count)
+    if count > _MOST_TAGS:
+        raise struct.error("too many tags")
+    block = stream.read(count * layout.entry_bytes)
+    wide = struct.calcsize(layout.offset)
+    found: dict[int, tuple[int, ...]] = {}
+    for start in range(0, count * layout.entry_bytes, layout.entry_bytes):
+        tag, kind = struct.unpack_from(layout.order + "HH", block, start)
+        (number,) = struct.unpack_from(layout.order + layout.offset, block, start + 4)
+        form = {_BYTE: "B", _SHORT: "H", _LONG: "I", _RATIONAL: "Q", _LONG8: "Q"}.get(kind)
+        if form is None or number > _MOST_VALUES:
+            continue
+        size = struct.calcsize(form) * number
+        at = start + layout.entry_bytes - wide
+        data = block[at : at + size]
+        if size > wide:
+            stream.seek(struct.unpack_from(layout.order + layout.offset, block, at)[0])
+            data = stream.read(size)
+        found[tag] = struct.unpack(f"{layout.order}{number}{form}", data)
+    return found
 
 
 def _take(stream: BinaryIO, form: str) -> tuple[int, ...]:

@@ -52,7 +52,7 @@ class PageRef:
     source_index : int
         Image inside a PDF, TIFF or archive, from 0; 0 for a plain image.
     content_sha256 : str
-        Hash of the source image's bytes (for a PDF page: of file hash, index and dpi).
+        Hash of the source image's bytes (for a PDF page: of its own objects and the dpi).
     part : PagePart
         Whole image, one half of facing pages, or a spread kept whole.
     member : str

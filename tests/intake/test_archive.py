@@ -56,6 +56,18 @@ def test_hostile_members_are_refused_by_name_and_reason(tmp_path, name, reason):
     assert [p.name for p in tmp_path.iterdir()] == ["book.cbz"]
 
 
+def test_a_member_without_a_name_is_told(tmp_path):
+    data = bytearray(makers.archive({"p.png": makers.png(), "q.png": makers.png()}))
+    at = data.index(b"PK\x01\x02")
+    name = at + 46
+    data[at + 28 : at + 32] = struct.pack("<HH", 0, 5)  # its name's bytes become an extra field
+    assert data[name : name + 5] == b"p.png"
+    data[name : name + 5] = b"\x99\x99\x01\x00x"
+    pages, failures = list_members(makers.write(tmp_path / "b.zip", bytes(data)))
+    assert pages == ("q.png",)
+    assert "no name" in failures[0].reason
+
+
 def test_of_two_members_with_one_name_the_first_is_read(tmp_path):
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as made:

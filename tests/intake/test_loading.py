@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from pathlib import Path
 
 import numpy as np
+import pikepdf
 import pytest
 
 from panelscan.errors import InputError, ResolutionError, UsageError
@@ -37,7 +39,11 @@ def test_a_plain_image_has_the_hash_of_its_bytes_loose_or_packed(tmp_path):
 
 
 def test_pages_of_a_pdf_or_tiff_are_told_apart(tmp_path):
-    pdf = makers.write(tmp_path / "b.pdf", makers.pdf_of_drawing(b"", (288, 432), pages=2))
+    drawn = makers.pdf_of_drawing(b"0 g 9 9 40 50 re f", (288, 432), pages=2)
+    with pikepdf.open(io.BytesIO(drawn)) as document:
+        document.pages[1].obj["/Rotate"] = 90
+        document.save(tmp_path / "b.pdf")
+    pdf = (tmp_path / "b.pdf").as_posix()
     tiff = makers.write(tmp_path / "b.tif", tiff_pages(60, 50))
     for path in (pdf, tiff):
         hashes = [load_whole(page, OPTIONS).ref.content_sha256 for page in probe_file(path).pages]
@@ -46,6 +52,44 @@ def test_pages_of_a_pdf_or_tiff_are_told_apart(tmp_path):
     other = IntakeOptions(pdf_dpi=150)
     first = probe_file(pdf).pages[0]
     assert content_sha256(first, OPTIONS) != content_sha256(first, other)
+
+
+def _hashes(path: str) -> list[str]:
+    return [content_sha256(page, OPTIONS) for page in probe_file(path).pages]
+
+
+def test_pages_stay_the_same_when_others_come_before_them_in_a_pdf(tmp_path):
+    drawings = [b"0 g 10 10 30 40 re f", b"0 g 20 20 30 40 re f", b"0 g 5 5 9 9 re f"]
+    first, more = pikepdf.new(), pikepdf.new()
+    for document, order in ((first, (0, 1)), (more, (2, 0, 1))):
+        for k in order:
+            document.add_blank_page(page_size=(90, 120))
+            document.pages[-1].Contents = pikepdf.Stream(document, drawings[k])
+    first.save(tmp_path / "a.pdf")
+    more.save(tmp_path / "b.pdf", object_stream_mode=pikepdf.ObjectStreamMode.disable)
+    before, after = (_hashes((tmp_path / name).as_posix()) for name in ("a.pdf", "b.pdf"))
+    assert after[1:] == before
+    assert len(set(after)) == 3
+
+
+def test_a_turned_or_cropped_pdf_page_is_another_page(tmp_path):
+    plain = makers.pdf_of_image(makers.encoded(makers.picture(), "JPEG"), (40, 60), (40, 60))
+    seen = set()
+    for change in ({}, {"Rotate": 90}, {"CropBox": pikepdf.Array([0, 0, 20, 20])}):
+        with pikepdf.open(io.BytesIO(plain)) as document:
+            for key, value in change.items():
+                document.pages[0].obj[f"/{key}"] = value
+            document.save(tmp_path / "c.pdf")
+        seen.update(_hashes((tmp_path / "c.pdf").as_posix()))
+    assert len(seen) == 3
+
+
+def test_images_stay_the_same_when_others_come_before_them_in_a_tiff(tmp_path):
+    for settings in ({}, {"bigtiff": True}, {"byteorder": ">"}):
+        before = _hashes(makers.write(tmp_path / "a.tif", tiff_pages(60, 50, **settings)))
+        after = _hashes(makers.write(tmp_path / "b.tif", tiff_pages(40, 60, 50, **settings)))
+        assert after[1:] == before
+        assert len(set(after)) == 3
 
 
 def test_resolution_and_notes_come_with_the_page(tmp_path):
