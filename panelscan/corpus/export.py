@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import os
 import uuid
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -189,8 +189,3 @@ def _put(path: Path, data: bytes) -> None:
         aside.replace(path)
     finally:
         aside.unlink(missing_ok=True)
-
-
-def forms() -> Iterable[str]:
-    """Names of the forms."""
-    return FORMS

@@ -26,8 +26,6 @@ from panelscan.errors import LibraryError, UsageError
 
 FOLDER = "labels"
 STAGES = ("rough", "pencils", "inks", "colour")
-SHOTS = ("extreme long", "long", "full", "medium", "close-up", "extreme close-up", "insert")
-KNOWN = ("book", "issue", "date", "artist", "stage", "scene", "beat", "shot", "rating")
 SAME_PANEL_IOU = 0.5
 
 SCHEMA = pa.schema(

@@ -33,7 +33,6 @@ SHORT_NAMES = {
     "side": "page_side",
 }
 NUMBER, TEXT, YES_NO, WORDS = "number", "text", "yes-no", "words"
-_Pick = Callable[[Name], Any]
 
 
 def _kind(arrow: pa.DataType) -> str | None:
