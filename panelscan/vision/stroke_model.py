@@ -266,7 +266,7 @@ def _is_stroke(centers: np.ndarray, tones: np.ndarray, p: _Profiles) -> np.ndarr
     middle = p.gray[:, at] if at.ndim == 1 else np.take_along_axis(p.gray, at, axis=1)
     flank = np.where(np.abs(stroke - outer) < np.abs(stroke - inner), outer, inner)
     shows = (middle - flank) * np.sign(stroke - flank) >= 0.15 * np.abs(stroke - flank)
-    real = ~beyond | shows
+    real = ~beyond | shows | (apart >= 0.6 * contrast)
     return np.asarray(
         same_way & likely & steady & real & (apart >= np.maximum(8.0, 0.12 * contrast))
     )
