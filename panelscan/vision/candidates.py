@@ -34,6 +34,8 @@ class CandidateSettings:
     least_part_of_art: float = 0.02
     scattered: float = 0.3
     least_walled: float = 0.6
+    lettering_height: float = 34.0
+    lettering_cost: float = 0.6
     scattered_cost: float = 0.3
 
 
@@ -228,6 +230,7 @@ def weigh(
     candidates = [c for c in candidates if is_simple(c.corners)]
     weighed = []
     sums = cv2.integral(art)
+    marks = _large_marks(art, s.lettering_height * maps.unit)
     evidence = side_evidence(maps, [c.corners for c in candidates])
     for candidate, sides in zip(candidates, evidence, strict=True):
         inside = _box_sum(sums, candidate.corners)
@@ -235,8 +238,27 @@ def weigh(
         gain += s.art_gain * inside / total - s.panel_cost - _shape_cost(len(sides), s)
         if candidate.whole < s.scattered:
             gain -= s.scattered_cost
+        if not _holds_any(candidate.corners, marks):
+            gain -= s.lettering_cost
         weighed.append(replace(candidate, sides=tuple(sides), art=inside, gain=gain))
     return weighed
+
+
+def _large_marks(art: np.ndarray, least: float) -> np.ndarray:
+    """Boxes (x0, y0, x1, y1) of connected marks too large for lettering, shape (K, 4)."""
+    _, _, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
+    stats = stats[1:]
+    large = stats[stats[:, 2:4].min(axis=1) >= least]
+    return np.hstack([large[:, :2], large[:, :2] + large[:, 2:4]]).astype(np.float64)
+
+
+def _holds_any(corners: np.ndarray, marks: np.ndarray) -> bool:
+    """Whether any of the marks has its middle in the box of a ring, or reaches across it."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    first, last = np.maximum(marks[:, :2], low), np.minimum(marks[:, 2:], high)
+    common = np.clip(last - first, 0, None).prod(axis=1)
+    own = (marks[:, 2:] - marks[:, :2]).prod(axis=1)
+    return bool((common >= 0.5 * np.minimum(own, (high - low).prod())).any())
 
 
 def _shape_cost(corners: int, s: CandidateSettings) -> float:

@@ -22,6 +22,7 @@ class ConflictSettings:
     inset_share: float = 0.5
     inset_inside: float = 0.6
     inset_open: float = 0.2
+    inset_held: float = 0.45
     same_side: float = 6.0
 
 
@@ -96,13 +97,19 @@ def _may_be_inset(
     """
     if share > s.inset_share or small.gain < s.inset_gain or small.source != "net":
         return False
+    held = sum(side.wall + side.shared >= s.inset_held for side in small.sides)
+    if held < 3:
+        return False
     near = s.same_side * unit
+    ring = large.corners.astype(np.float32)
     start, end = large.corners, np.roll(large.corners, -1, axis=0)
     for a, b in zip(small.corners, np.roll(small.corners, -1, axis=0), strict=True):
         along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
         normal = np.array([-along[1], along[0]])
         on = (np.abs((start - a) @ normal) < near) & (np.abs((end - a) @ normal) < near)
-        if on.any():
+        places = [a + (b - a) * at for at in (0.2, 0.5, 0.8)]
+        away = [abs(cv2.pointPolygonTest(ring, (float(x), float(y)), True)) for x, y in places]
+        if on.any() or sorted(away)[1] < near:
             return False
     return True
 
