@@ -13,16 +13,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import pairwise
 
 import cv2
 import numpy as np
 
-HEIGHT_PX = 800
+from panelscan.intake.fold_shading import (
+    noise_of,
+    page_rows,
+    residual_of,
+    runs_of,
+    sharp_sides,
+    sheared,
+    small_gray,
+    without_surround,
+)
+
 MIDDLE = (0.42, 0.58)
 _WINDOW = (0.38, 0.62)
 SLANTS_DEG = (0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2, 1.9, -1.9, 2.6, -2.6, 3.3, -3.3)
-_BLOCKS = 15
 
 
 @dataclass(frozen=True)
@@ -135,7 +143,7 @@ def find_fold(pixels: np.ndarray, settings: FoldSettings | None = None) -> FoldR
     FoldReport
     """
     settings = settings or FoldSettings()
-    sheet = _Sheet(_small_gray(pixels), settings)
+    sheet = _Sheet(small_gray(pixels), settings)
     report = _Middle(sheet, 0.0).clean_strip()
     if report.fold is None and report.may_meet:
         joined = joined_share(pixels, sheet.paper, sheet.threshold)
@@ -149,26 +157,6 @@ def find_fold(pixels: np.ndarray, settings: FoldSettings | None = None) -> FoldR
     return report
 
 
-def _small_gray(pixels: np.ndarray) -> np.ndarray:
-    scale = min(1.0, HEIGHT_PX / pixels.shape[0])
-    size = max(8, round(pixels.shape[1] * scale)), max(8, round(pixels.shape[0] * scale))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    if small.ndim == 3:
-        small = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
-    return small.astype(np.float32)
-
-
-def _sheared(gray: np.ndarray, slant_deg: float) -> np.ndarray:
-    """Rows moved sideways so that a line of this slant stands upright; half height stays."""
-    if slant_deg == 0.0:
-        return gray
-    height, width = gray.shape
-    slope = np.tan(np.deg2rad(slant_deg))
-    back = np.array([[1, slope, -slope * height / 2], [0, 1, 0]], np.float64)
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return cv2.warpAffine(gray, back, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-
-
 class _Sheet:
     """The whole image: what the margins and gutters beside the fold are like."""
 
@@ -176,8 +164,8 @@ class _Sheet:
         self.height, self.width = gray.shape
         self.settings = settings
         self.gray = gray
-        self.threshold = max(14.0, 4.0 * _noise(gray))
-        self.top, self.bottom = _page_rows(gray)
+        self.threshold = max(14.0, 4.0 * noise_of(gray))
+        self.top, self.bottom = page_rows(gray)
         self.rows = gray[self.top : self.bottom]
 
     @cached_property
@@ -185,10 +173,10 @@ class _Sheet:
         """Whether a column of the outer eighths is quiet; the rest is not asked."""
         reach = self.width // 8
         sides = np.hstack([self.rows[:, :reach], self.rows[:, -reach:]])
-        quiet = (_residual(sides) > self.threshold).mean(axis=0) <= self.settings.loud_share
+        quiet = (residual_of(sides) > self.threshold).mean(axis=0) <= self.settings.loud_share
         flags = np.zeros(self.width, dtype=bool)
         flags[:reach], flags[-reach:] = quiet[:reach], quiet[-reach:]
-        flags[_sharp_sides(np.median(self.rows, axis=0))] = False
+        flags[sharp_sides(np.median(self.rows, axis=0))] = False
         return flags
 
     @cached_property
@@ -201,7 +189,7 @@ class _Sheet:
 
     def outer_margins(self) -> list[int]:
         """Widths of the widest quiet runs of columns near the left and the right edge."""
-        runs = [r for r in _runs(self._edges) if r[1] - r[0] >= 3]
+        runs = [r for r in runs_of(self._edges) if r[1] - r[0] >= 3]
         near = 0.06 * self.width
         left = [b - a for a, b in runs if a <= near]
         right = [b - a for a, b in runs if b >= self.width - near]
@@ -214,7 +202,7 @@ class _Sheet:
             return []
         middle = np.median(part, axis=1, keepdims=True)
         quiet = (np.abs(part - middle) > self.threshold).mean(axis=1) <= 0.02
-        bands = [r for r in _runs(quiet) if r[0] > 0 and r[1] < len(quiet)]
+        bands = [r for r in runs_of(quiet) if r[0] > 0 and r[1] < len(quiet)]
         return [b - a for a, b in bands if 2 <= b - a <= 0.08 * self.height]
 
 
@@ -227,9 +215,9 @@ class _Middle:
         self.width, self.threshold = sheet.width, sheet.threshold
         low, self.stop = (round(share * sheet.width) for share in _WINDOW)
         self.start = low
-        rows = _sheared(sheet.gray, slant_deg)[sheet.top : sheet.bottom, low : self.stop]
-        loud = _residual(np.ascontiguousarray(rows)) > self.threshold
-        first, last = _without_surround(loud)
+        rows = sheared(sheet.gray, slant_deg)[sheet.top : sheet.bottom, low : self.stop]
+        loud = residual_of(np.ascontiguousarray(rows)) > self.threshold
+        first, last = without_surround(loud)
         self.rows, self._loud = rows[first:last], loud[first:last]
 
     def clean_strip(self) -> FoldReport:
@@ -278,10 +266,10 @@ class _Middle:
         """Runs of quiet columns in the middle, widest first; an even panel's side ends a run."""
         quiet = self._loud.mean(axis=0) <= self.settings.loud_share
         profile = np.median(self.rows, axis=0)
-        quiet &= ~_sharp_sides(profile)
+        quiet &= ~sharp_sides(profile)
         low, high = (round(share * self.width) - self.start for share in MIDDLE)
         least = max(3, self.settings.least_strip * self.width)
-        runs = [(max(a, low), min(b, high)) for a, b in _runs(quiet) if a < high and b > low]
+        runs = [(max(a, low), min(b, high)) for a, b in runs_of(quiet) if a < high and b > low]
         runs = sorted((r for r in runs if r[1] - r[0] >= least), key=lambda r: r[0] - r[1])
         return [_Strip(a + self.start, b + self.start, profile[a:b]) for a, b in runs]
 
@@ -365,31 +353,6 @@ class _Middle:
         )
 
 
-def _without_surround(loud: np.ndarray) -> tuple[int, int]:
-    """Rows without those at either end, at most a tenth, that differ all across: no page."""
-    most = len(loud) // 10
-    across = loud.mean(axis=1) >= 0.9
-    ends = []
-    for rows in (across[:most], across[::-1][:most]):
-        share = np.cumsum(rows) / np.arange(1, len(rows) + 1)
-        outside = np.flatnonzero(share >= 0.8)
-        ends.append(int(outside[-1]) + 3 if len(outside) and rows.sum() >= 3 else 0)
-    return ends[0], len(loud) - ends[1]
-
-
-def _sharp_sides(profile: np.ndarray) -> np.ndarray:
-    """Columns at which the profile steps to another level and stays there.
-
-    The slopes of a fold's shadow change gradually; a fold's dark line comes back.
-    """
-    reach = 8
-    padded = np.pad(profile, reach, mode="edge")
-    count = len(profile)
-    far = np.abs(padded[2 * reach : 2 * reach + count] - padded[:count])
-    near = np.abs(padded[reach + 1 : reach + 1 + count] - padded[reach - 1 : reach - 1 + count])
-    return np.asarray((far > 20.0) & (near > 0.6 * far) & (near < 1.5 * far), dtype=bool)
-
-
 def joined_share(pixels: np.ndarray, paper: float, threshold: float) -> float:
     """Share of the rows with art in the very middle that change from one pixel to the next.
 
@@ -413,58 +376,3 @@ def joined_share(pixels: np.ndarray, paper: float, threshold: float) -> float:
     at = max(range(centre - 2, centre + 2), key=lambda k: shares[k])
     rest = np.delete(shares, range(at - 1, at + 2))
     return float(shares[at]) if shares[at] >= 2.0 * max(0.05, rest.max()) else 0.0
-
-
-def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
-    """Runs of True as (start, stop)."""
-    padded = np.concatenate([[False], flags, [False]]).astype(np.int8)
-    change = np.flatnonzero(np.diff(padded))
-    return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))
-
-
-def _noise(gray: np.ndarray) -> float:
-    """Standard deviation of fine noise (kernel of Immerkaer 1996, CVIU; by the median)."""
-    kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
-    fine = np.abs(cv2.filter2D(gray, cv2.CV_32F, kernel))
-    return float(np.median(fine) / 0.6745 / 6.0)
-
-
-def _page_rows(gray: np.ndarray) -> tuple[int, int]:
-    """Rows of the page without a dark scanner bed or table above and below it."""
-    height, width = gray.shape
-    level = np.median(gray[:, int(0.35 * width) : int(0.65 * width)], axis=1)
-    inside = np.flatnonzero(level >= 0.6 * np.percentile(gray, 80))
-    if not len(inside):
-        return 0, height
-    top, bottom = int(inside[0]), int(inside[-1]) + 1
-    if bottom - top < 0.6 * height:
-        return 0, height
-    trim = 3  # the page's own blurred edge
-    return (top + trim if top else 0), (bottom - trim if bottom < height else height)
-
-
-def _residual(rows: np.ndarray) -> np.ndarray:
-    """Difference of each pixel from its column's shading: a smooth curve through most of it."""
-    height, width = rows.shape
-    edges = np.linspace(0, height, _BLOCKS + 1).astype(int)
-    medians = np.stack([np.median(rows[a:b], axis=0) for a, b in pairwise(edges) if b > a])
-    curve = _smooth_curve(medians)
-    shading = cv2.resize(curve.astype(np.float32), (width, height))
-    return np.abs(rows - shading)
-
-
-def _smooth_curve(medians: np.ndarray) -> np.ndarray:
-    """Quadratic along axis 0, fitted so that up to four in ten blocks may lie anywhere."""
-    count = len(medians)
-    t = np.linspace(-1, 1, count)
-    design = np.stack([np.ones(count), t, t**2], axis=1)
-    centre = np.median(medians, axis=0)
-    weights = 1.0 / (1.0 + (np.abs(medians - centre) / 12.0) ** 2)
-    curve = np.broadcast_to(centre, medians.shape)
-    for _ in range(4):
-        left = np.einsum("ki,kx,kj->xij", design, weights, design) + 1e-3 * np.eye(3)
-        right = np.einsum("ki,kx,kx->xi", design, weights, medians - centre)
-        fit = np.linalg.solve(left, right[..., None])[..., 0]
-        curve = centre + design @ fit.T
-        weights = 1.0 / (1.0 + (np.abs(medians - curve) / 8.0) ** 2)
-    return curve

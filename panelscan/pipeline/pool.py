@@ -11,6 +11,7 @@ import contextlib
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import time
 from collections import deque
@@ -23,6 +24,8 @@ from typing import Any
 from panelscan.errors import PanelscanError
 
 _START_S = 180.0
+# Windows waits for at most 64 things at once, and each worker is two of them.
+_MOST_WORKERS = 30 if sys.platform == "win32" else 1024
 _MOST_FAILED_STARTS = 3
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 # A worker that asks for more gets a MemoryError, which names its page, instead of waking
@@ -78,7 +81,7 @@ class PagePool(Executor):
     """
 
     def __init__(self, workers: int | None = None, time_limit_s: float = 120.0) -> None:
-        self.workers = workers or available_cores()
+        self.workers = min(workers or available_cores(), _MOST_WORKERS)
         self.time_limit_s = time_limit_s
         self._context = multiprocessing.get_context("spawn")
         self._state = _State()
