@@ -169,7 +169,11 @@ def _tidy(shelf: Library, same_pages: bool, compact_it: bool, forget: str | None
     if compact_it:
         from panelscan.corpus.packs import compact
 
-        say(f"Compacted: {compact(shelf)}")
+        done = compact(shelf)
+        say(
+            f"{done.books} small books put together in {done.packs} packs; files of each table:"
+            f" {done.files_before} before, {done.files_after} now."
+        )
     if forget:
         gone = shelf.forget_book(forget)
         say(f"{gone} pages of “{forget}” left the library; corrections and labels are kept.")
