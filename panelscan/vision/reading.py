@@ -1,0 +1,144 @@
+"""One reading of a page: its lines, candidates and best sets under one idea of its ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
+
+from panelscan.model.panel import GroundKind
+from panelscan.vision.candidates import Candidate, divide, propose, weigh
+from panelscan.vision.conflicts import conflicts
+from panelscan.vision.cuts import CutNode, cut_tree
+from panelscan.vision.dividers import line_maps
+from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
+from panelscan.vision.ground import GroundMap, flood_from_edge
+from panelscan.vision.learned import LearnedMaps
+from panelscan.vision.learned_evidence import learned_candidates, with_learned
+from panelscan.vision.regions import RegionSettings, guarded_ground
+from panelscan.vision.segments import Lines, find_lines
+from panelscan.vision.selection import ChosenSet, best_sets
+from panelscan.vision.working import Working
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingSettings:
+    """When thin gutters are looked for apart, and what a splash page gains.
+
+    Parameters
+    ----------
+    soft_share : float
+        Share of the page that ground must gain by counting thin, blurred gutters.
+    splash_score : float
+        A coloured or black ground that scores less is hardly paper.
+    splash_gain : float
+        What the whole page as one panel then gains at least, in page lengths.
+    """
+
+    soft_share: float = 0.004
+    splash_score: float = 1.2
+    splash_gain: float = 0.8
+
+
+@dataclass(frozen=True, eq=False)
+class PageReading:
+    """A page under one idea of its ground.
+
+    Parameters
+    ----------
+    ground : GroundMap
+    lines : dict of str to Lines
+        Straight edges of the ground: ``"open"``, and ``"soft"`` with thin gutters.
+    trees : dict of str to CutNode
+        The page cut along its gutters, by the same names.
+    maps : EvidenceMaps
+    candidates : list of Candidate
+        Weighed.
+    sets : list of ChosenSet
+        Best sets of candidates, best first.
+    """
+
+    ground: GroundMap
+    lines: dict[str, Lines]
+    trees: dict[str, CutNode]
+    maps: EvidenceMaps
+    candidates: list[Candidate]
+    sets: list[ChosenSet] = field(default_factory=list)
+
+    @property
+    def chosen(self) -> list[Candidate]:
+        """Candidates of the best set."""
+        return [self.candidates[k] for k in self.sets[0].chosen]
+
+
+def read_page(
+    work: Working,
+    ground: GroundMap,
+    learned: LearnedMaps,
+    settings: ReadingSettings | None = None,
+) -> PageReading:
+    """Candidates and the best sets of them under one idea of the ground.
+
+    Parameters
+    ----------
+    work : Working
+        The page at working size.
+    ground : GroundMap
+        The idea of the ground.
+    learned : LearnedMaps
+        What the net says of the page.
+    settings : ReadingSettings or None
+
+    Returns
+    -------
+    PageReading
+    """
+    s = settings or ReadingSettings()
+    columns, rows = work.size
+    page = np.array([[0.0, 0], [columns, 0], [columns, rows], [0, rows]])
+    masks = _seen_grounds(ground, s)
+    lines = {name: find_lines(mask) for name, mask in masks.items()}
+    trees = {name: cut_tree(mask, lines[name], page) for name, mask in masks.items()}
+    cuts = [node.cut for tree in trees.values() for node in tree.walk() if node.cut is not None]
+    maps = evidence_maps(work, ground, cuts)
+    art = 1 - ground.mask
+    proposed = propose(ground.open, _guarded(ground, work.unit_px), list(trees.values()))
+    proposed += learned_candidates(learned, work.size, work.unit_px)
+    candidates = weigh(proposed, maps, art)
+    divided = divide(candidates, line_maps(work.gray))
+    maps = with_lines(maps, [c.corners for c in divided])
+    candidates += weigh(divided, maps, art)
+    candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
+    gains = np.array([c.gain for c in candidates])
+    sets = best_sets(gains, conflicts(candidates, ground.open, work.unit_px))
+    return PageReading(ground, lines, trees, maps, candidates, sets)
+
+
+def _guarded(ground: GroundMap, unit: float) -> list[tuple[float, np.ndarray]]:
+    """Ground open to the page's edge at every leak guard."""
+    seen = [(0.0, ground.open)]
+    for guard in RegionSettings().guards[1:]:
+        seen.append((guard, guarded_ground(ground.mask, max(1, round(guard * unit)))))
+    return seen
+
+
+def _seen_grounds(ground: GroundMap, s: ReadingSettings) -> dict[str, np.ndarray]:
+    """Open ground, and the same with thin gutters where those make a difference."""
+    seen = {"open": ground.open}
+    soft = flood_from_edge(ground.soft)
+    more = cv2.countNonZero(soft) - cv2.countNonZero(ground.open)
+    if more > s.soft_share * soft.size:
+        seen["soft"] = soft
+    return seen
+
+
+def _as_splash(candidate: Candidate, ground: GroundMap, s: ReadingSettings) -> Candidate:
+    """Candidate; the whole page gains where the ground's colour is hardly paper.
+
+    A coloured or black ground without straight sides is a splash page's sky or night.
+    """
+    paper = ground.ground.kind in (GroundKind.WHITE, GroundKind.TINTED)
+    if candidate.source != "page" or paper or ground.score >= s.splash_score:
+        return candidate
+    return replace(candidate, gain=max(candidate.gain, s.splash_gain))
