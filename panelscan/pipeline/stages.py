@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,7 @@ from panelscan.intake.options import LoadedPage
 from panelscan.intake.sources import SourcePage, list_pages, probe_file
 from panelscan.intake.spreads import split_spread
 from panelscan.model.grid import Grid, PageLayout
-from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
+from panelscan.model.page import PageImage, PagePart, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.record import PageFailure, PageRecord
 from panelscan.pipeline.facing import part_turned
@@ -264,9 +263,3 @@ def _chosen(
     if not wanted:
         raise NothingFound(f"{label} has no {part} half.", "It was not parted at a fold.")
     return wanted[0]
-
-
-def known_parts(ref: PageRef, ids: Mapping[str, object]) -> tuple[str, ...]:
-    """Ids under which a source image may be known: whole, or its two halves."""
-    names = (replace(ref, part=part).page_id for part in PagePart)
-    return tuple(dict.fromkeys(name for name in names if name in ids))
