@@ -17,6 +17,7 @@ from tests.templates.samples import NAMED
         ("six", "png", 300, InkMode.COLOUR),
         ("mixed", "tif", 400, InkMode.GRAY),
         ("slanted", "pdf", 300, InkMode.COLOUR),
+        ("mixed", "png", 600, InkMode.BLACK_AND_WHITE),
     ],
 )
 def test_scanned_back_within_a_fifth_of_a_millimetre(tmp_path, name, kind, ppi, ink):
