@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import threading
 import time
@@ -23,6 +24,7 @@ from tests.review.made_up import small_library
 
 TOKEN = "a-start-token-of-the-tests"  # noqa: S105
 PORT = 40123
+PATIENCE_MS = int(os.environ.get("PATIENCE_MS", "30000"))
 ORIGIN = f"http://127.0.0.1:{PORT}"
 
 
@@ -139,13 +141,13 @@ class Hand:
         self.actions += 1
         self.page.click(f"#{name}")
 
+    def until(self, condition: str) -> None:
+        """Wait until a condition holds; a function, since the page forbids evaluating texts."""
+        self.page.wait_for_function(f"() => {condition}", timeout=PATIENCE_MS)
+
     def says(self, text: str) -> None:
         """Wait until the page says this."""
-        self.page.wait_for_function(
-            "text => document.getElementById('word').textContent.includes(text)",
-            arg=text,
-            timeout=30000,
-        )
+        self.until(f"document.getElementById('word').textContent.includes({text!r})")
 
     def open(self, served: Served, page_id: str) -> None:
         """Show a page of the library."""
@@ -156,7 +158,7 @@ class Hand:
             """id => document.querySelector('.table image')?.getAttribute('href')
                 === `/picture/${id}`""",
             arg=page_id,
-            timeout=30000,
+            timeout=PATIENCE_MS,
         )
 
 

@@ -106,7 +106,9 @@ export class Desk {
   sent(ask, done) {
     this.waiting = this.waiting.then(async () => {
       try {
-        this.taken(await ask());
+        const page = await ask();
+        if (!page) return false;
+        this.taken(page);
         if (done) say(done);
         return true;
       } catch (error) {
@@ -256,10 +258,16 @@ export class Desk {
       direction === "rtl" ? "Read right to left." : "Read left to right.");
   }
 
-  reorder(order) {
-    if (order.length < 1) return;
-    const rest = this.page.panels.map((p) => p.key).filter((k) => !order.includes(k));
-    this.change([{ kind: "reorder", order: [...order, ...rest] }], "Order saved.");
+  // The order is told by a function of the panels as they stand when its turn comes, since a
+  // person draws the stroke before the cut before it has been answered.
+  reorder(choose) {
+    return this.sent(() => {
+      const order = choose(this.page.panels);
+      if (!order.length) { say("The stroke runs through no panel."); return null; }
+      const rest = this.page.panels.map((p) => p.key).filter((k) => !order.includes(k));
+      const changes = [{ kind: "reorder", order: [...order, ...rest] }];
+      return post(this.path("change"), { revision: this.page.revision, changes });
+    }, "Order saved.");
   }
 
   useReading(index) {

@@ -62,15 +62,24 @@ export function points(ring) {
   return ring.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
 }
 
-// Order of panels that a stroke runs through, each once, at first touch.
+// Order of panels that a stroke runs through, each once, as it is first run through. A corner
+// that is only brushed does not count: the stroke must go a good way within.
+const BRUSHED = 0.15;
+
 export function touched(panels, stroke) {
   const order = [];
-  for (const point of stroke) {
+  let held = null, way = 0;
+  stroke.forEach((point, i) => {
     // A smaller panel lies on a larger one, so the smallest that holds the point is meant.
     const under = panels.filter((p) => inside(p.ring, point));
     under.sort((a, b) => size(a.ring) - size(b.ring));
-    if (under.length && !order.includes(under[0].key)) order.push(under[0].key);
-  }
+    const [x, y] = stroke[Math.max(i - 1, 0)];
+    const step = Math.hypot(point[0] - x, point[1] - y);
+    if (under[0] !== held) { held = under[0]; way = 0; } else way += step;
+    if (!held || order.includes(held.key)) return;
+    const [x0, y0, x1, y1] = bounds(held.ring);
+    if (way >= BRUSHED * Math.min(x1 - x0, y1 - y0)) order.push(held.key);
+  });
   return order;
 }
 

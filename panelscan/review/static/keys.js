@@ -8,6 +8,7 @@ export const KEYS = [
   ["Tab, Shift+Tab", "next, previous panel (with the page in focus)"],
   [". and ,", "next, previous corner or side of the picked panel"],
   ["arrows", "move the picked corner, side or panel by a pixel; with Shift by ten"],
+  ["Alt while dragging", "leave the corner or side where you put it: no snapping"],
   ["a", "pull out a panel"],
   ["w", "click inside a frame that was missed"],
   ["c", "cut the picked panel in two; r turns the line"],

@@ -185,10 +185,11 @@ function stroke(desk) {
       desk.sheet.drawDraft(line, true);
     },
     up() {
-      const order = line ? touched(desk.page.panels, line) : [];
+      const drawn = line;
       line = null;
-      if (order.length > 1) finish(desk, () => desk.reorder(order));
-      else desk.sheet.drawDraft(null);
+      if (drawn && drawn.length > 1) {
+        finish(desk, () => desk.reorder((panels) => touched(panels, drawn)));
+      }
     },
     space() {
       const key = desk.only();
@@ -196,7 +197,7 @@ function stroke(desk) {
       told.push(key);
       say(`Number ${told.length}. Tab to the next panel, Enter saves.`);
     },
-    enter() { const order = told; finish(desk, () => desk.reorder(order)); },
+    enter() { const order = told; finish(desk, () => desk.reorder(() => order)); },
     cancel() { line = null; desk.sheet.drawDraft(null); },
   };
 }
