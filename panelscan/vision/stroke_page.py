@@ -16,7 +16,7 @@ from panelscan.vision.stroke import SideFit
 
 LEAST_LINES = 6
 MOST_SPREAD = 0.13
-WIDER, NARROWER = 1.3, 0.77
+WIDER, NARROWER = 1.13, 0.87
 
 
 @dataclass(frozen=True, slots=True)
