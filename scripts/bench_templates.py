@@ -52,7 +52,8 @@ def main() -> None:
         seconds, busy, peak, size = queue.get()
         worker.join()
         print(
-            f"{kind:4} {seconds:6.2f} s ({busy:.2f} s of one core)  {peak:6.0f} MB peak  {size:8.3f} MB file"
+            f"{kind:4} {seconds:6.2f} s ({busy:.2f} s of one core)  {peak:6.0f} MB peak  "
+            f"{size:8.3f} MB file"
         )
 
 
