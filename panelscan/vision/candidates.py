@@ -123,7 +123,7 @@ def propose(
                 continue
             boxes.append(box)
             for mask, corner, source, whole in _parts(art, node.polygon, s):
-                _add(found, mask, corner, source, unit, s, whole)
+                _add(found, mask, corner, source, unit, s, whole, art)
     return found
 
 
@@ -162,9 +162,10 @@ def _add(
     unit: float,
     s: CandidateSettings,
     whole: float = 1.0,
+    art: np.ndarray | None = None,
 ) -> None:
     """Add the frame around a region, and the other shapes it may have."""
-    fitted = fit_quad(mask, unit)
+    fitted = fit_quad(mask, unit, art=art, corner=corner)
     rings = [] if fitted is None else [fitted[0]]
     if source != "part":
         rings += shaped_outlines(mask, unit)

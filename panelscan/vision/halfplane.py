@@ -77,9 +77,8 @@ def chords(
     # Liang and Barsky 1984 for any convex ring: each edge bounds the line from one end.
     depth = np.einsum("jkc,kc->jk", points[:, None] - polygon[None], inward)
     speed = along @ inward.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at = -depth / speed
     level = np.abs(speed) < 1e-9
+    at = -depth / np.where(level, 1.0, speed)
     low = np.where(~level & (speed > 0), at, -np.inf).max(axis=1)
     high = np.where(~level & (speed < 0), at, np.inf).min(axis=1)
     missed = (low >= high) | (level & (depth < 0)).any(axis=1)

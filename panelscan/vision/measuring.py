@@ -20,6 +20,8 @@ class MeasureSettings:
     """Search range in working pixels, and what counts as seen."""
 
     search: float = 2.2
+    outward: float = 1.4
+    net_slack: float = 2.0
     least_wall: float = 0.3
     bleed_share: float = 0.5
     most_corners: int = 8
@@ -55,11 +57,21 @@ def measure_panels(
     rough = [_rough(image, work, c, s) for c in chosen]
     ruled = [r for r in rough if len(r.outline.points) <= s.most_corners]
     pixel = float(np.sqrt(abs(np.linalg.det(work.to_source)))) / image.reduction
+    search = s.search * pixel + 1.0
     # All sides of the page together: that costs far less than panel by panel.
-    fits = refine_outlines(
-        gray, [r.outline for r in ruled], s.search * pixel + 1.0, [r.fixed for r in ruled]
+    fits = refine_outlines(gray, [r.outline for r in ruled], search, [r.fixed for r in ruled])
+    # Found from the art's outer edge, a side may move in by half a border but hardly out:
+    # what lies further out is the gutter or the next panel's border.
+    held = [
+        [*r.fixed, *_strayed(r.outline, fit[0], (s.outward + r.slack) * pixel + 0.5)]
+        for r, fit in zip(ruled, fits, strict=True)
+    ]
+    again = [k for k, r in enumerate(ruled) if len(held[k]) > len(r.fixed)]
+    better = refine_outlines(
+        gray, [ruled[k].outline for k in again], search, [held[k] for k in again]
     )
     exact = dict(zip(map(id, ruled), fits, strict=True))
+    exact |= {id(ruled[k]): fit for k, fit in zip(again, better, strict=True)}
     return [_panel(image, r, exact.get(id(r)), s) for r in rough]
 
 
@@ -69,6 +81,7 @@ class _Rough:
 
     outline: Outline
     sides: tuple[Side, ...]
+    slack: float = 0.0
 
     @property
     def fixed(self) -> list[int]:
@@ -80,7 +93,8 @@ def _rough(image: PageImage, work: Working, candidate: Candidate, s: MeasureSett
     source = work.source_points(candidate.corners)
     outline, order = _outline((source - np.array(image.offset_px)) / image.reduction)
     evidence = [candidate.sides[i] for i in order]
-    return _Rough(outline, tuple(_rough_side(e.wall, e.bleed, s) for e in evidence))
+    sides = tuple(_rough_side(e.wall, e.bleed, s) for e in evidence)
+    return _Rough(outline, sides, s.net_slack if candidate.source == "net" else 0.0)
 
 
 def _panel(
@@ -105,6 +119,15 @@ def _panel(
         bleed=frozenset(e for e in bleed if e is not None),
         shape_hint="polygon" if exact is not None else "round",
     )
+
+
+def _strayed(rough: Outline, measured: Outline, most: float) -> list[int]:
+    """Sides whose middle moved outward by more than allowed."""
+    before, after = rough.array(), measured.array()
+    run = np.roll(before, -1, axis=0) - before
+    outward = np.stack([run[:, 1], -run[:, 0]], axis=1) / np.hypot(*run.T)[:, None]
+    moved = (after + np.roll(after, -1, axis=0) - before - np.roll(before, -1, axis=0)) / 2
+    return [int(i) for i in np.flatnonzero((moved * outward).sum(axis=1) > most)]
 
 
 def _better(rough: Side, fitted: Side, reduction: float) -> Side:

@@ -152,8 +152,30 @@ def _refined(a: np.ndarray, c: np.ndarray, offset: float, slope: float, tight: f
     return SideFit(float(offset), float(slope), float(on.mean()), residual)
 
 
+def _without_cut_points(
+    profiles: dict[str, tuple[np.ndarray, np.ndarray]], art: np.ndarray, corner: tuple[int, ...]
+) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Profiles without the points beyond which the art goes on: there it was cut off."""
+    kept = {}
+    for name, (along, across) in profiles.items():
+        beyond = across - 2.5 if name in ("left", "top") else across + 1.5
+        place = (beyond, along) if name in ("left", "right") else (along, beyond)
+        x = np.floor(place[0]).astype(int) + corner[0]
+        y = np.floor(place[1]).astype(int) + corner[1]
+        inside = (x >= 0) & (y >= 0) & (x < art.shape[1]) & (y < art.shape[0])
+        goes_on = np.zeros(len(along), dtype=bool)
+        goes_on[inside] = art[y[inside], x[inside]] > 0
+        enough = (~goes_on).sum() >= max(8, 0.12 * len(along))
+        kept[name] = (along[~goes_on], across[~goes_on]) if enough else (along, across)
+    return kept
+
+
 def fit_quad(
-    region: np.ndarray, unit: float, settings: FitSettings | None = None
+    region: np.ndarray,
+    unit: float,
+    settings: FitSettings | None = None,
+    art: np.ndarray | None = None,
+    corner: tuple[int, ...] = (0, 0),
 ) -> tuple[np.ndarray, dict[str, SideFit]] | None:
     """Four-sided frame around a region.
 
@@ -164,6 +186,11 @@ def fit_quad(
     unit : float
         Pixels in a thousandth of the page's long side.
     settings : FitSettings or None
+    art : ndarray or None
+        Art of the whole page, where the region was cut out of it: edge points beyond which
+        the art goes on say nothing of the side.
+    corner : tuple of int
+        Column and row of the region's first pixel in ``art``.
 
     Returns
     -------
@@ -183,6 +210,8 @@ def fit_quad(
     profiles = region_profiles(region)
     if min(len(p[0]) for p in profiles.values()) < 4:
         return None
+    if art is not None:
+        profiles = _without_cut_points(profiles, art, corner)
     outward = {"left": -1, "top": -1, "right": 1, "bottom": 1}
     fits = {n: fit_side(a, c, outward[n], unit, s) for n, (a, c) in profiles.items()}
     corners = quad_corners(fits)
