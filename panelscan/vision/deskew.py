@@ -159,6 +159,8 @@ def skew_of_pixels(gray: np.ndarray, most_deg: float = MOST_SKEW_DEG) -> Skew:
     Skew
         ``Skew(0, 0)`` on a page without edges.
     """
+    if min(gray.shape) < 2 * LEAST_SEGMENT_PX:
+        return Skew(0.0, 0.0)
     scale = min(1.0, SMALL_LONG_SIDE_PX / max(gray.shape))
     rows, columns = gray.shape
     small, _ = shrunk(gray, (max(1, round(columns * scale)), max(1, round(rows * scale))))

@@ -67,6 +67,12 @@ def test_skew_from_pixels_alone() -> None:
     assert measures["CE"] >= 0.9 and measures["worst"] <= 0.5
 
 
+@pytest.mark.parametrize("shape", [(1, 133), (197, 2), (20, 20)])
+def test_slivers_have_no_known_skew(shape: tuple[int, int]) -> None:
+    noise = np.random.default_rng(0).integers(0, 256, shape, dtype=np.uint8)
+    assert skew_of_pixels(noise) == Skew(0.0, 0.0)
+
+
 def test_blank_page_has_no_known_skew() -> None:
     assert skew_of_pixels(np.full((400, 300), 250, np.uint8)) == Skew(0.0, 0.0)
     assert find_skew(np.full((400, 300), 250, np.uint8)) == Skew(0.0, 0.0)
