@@ -54,7 +54,7 @@ class Sources:
 
     def __init__(self, library: Library) -> None:
         self._library = library
-        self._known: dict[str, SourceOfPage] = {}
+        self._known: dict[str, dict[str, Any]] = {}
 
     def read(self) -> None:
         """Read all pages' whereabouts anew."""
@@ -66,13 +66,7 @@ class Sources:
             return rows
 
         rows = self._library.reading(("pages",), of, settled=False)
-        frames = _rings([r["geometry"] for r in rows])
-        self._known = {
-            r["page_id"]: SourceOfPage(
-                r["source_path"], r["source_index"], r["part"], r["book"], frame
-            )
-            for r, frame in zip(rows, frames, strict=True)
-        }
+        self._known = {row["page_id"]: row for row in rows}
 
     def of(self, page_id: str) -> SourceOfPage:
         """Source of a page.
@@ -86,12 +80,16 @@ class Sources:
             self.read()
         if page_id not in self._known:
             raise NothingFound("There is no such page in this library.")
-        return self._known[page_id]
+        row = self._known[page_id]
+        return SourceOfPage(
+            row["source_path"], row["source_index"], row["part"], row["book"],
+            _ring(row["geometry"]),
+        )
 
 
-def _rings(polygons: list[bytes]) -> list[tuple[tuple[float, float], ...]]:
-    rings = shapely.get_exterior_ring(shapely.from_wkb(polygons))
-    return [tuple((x, y) for x, y in shapely.get_coordinates(r)[:-1].tolist()) for r in rings]
+def _ring(polygon: bytes) -> tuple[tuple[float, float], ...]:
+    ring = shapely.get_exterior_ring(shapely.from_wkb(polygon))
+    return tuple((x, y) for x, y in shapely.get_coordinates(ring)[:-1].tolist())
 
 
 def load_pixels(source: SourceOfPage) -> PageImage:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import socket
+import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from panelscan.corpus.store import Library
-from panelscan.errors import UsageError
+from panelscan.errors import PanelscanError, UsageError
 from panelscan.review.app import make_app
 from panelscan.review.desk import Desk
 from panelscan.review.security import new_token
@@ -41,16 +43,24 @@ def serve(
     sock = _bound(port)
     port = sock.getsockname()[1]
     token = new_token()
-    app = make_app(Desk(library, templates), token, port)
+    desk = Desk(library, templates)
+    app = make_app(desk, token, port)
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, date_header=False,
         timeout_graceful_shutdown=2,
     )
+    # By the time that a browser is open, all that the first shelf needs has been read once.
+    threading.Thread(target=_warm, args=(desk,), daemon=True).start()
     ready(f"http://{HOST}:{port}/?start={token}")
     try:
         uvicorn.Server(config).run(sockets=[sock])
     finally:
         library.settle()
+
+
+def _warm(desk: Desk) -> None:
+    with suppress(PanelscanError, OSError):
+        desk.shelf()
 
 
 def _bound(port: int) -> socket.socket:

@@ -188,11 +188,9 @@ def test_pictures_are_decoded_and_encoded_again(client, shelf):
 
 
 def test_a_picture_that_went_away_is_told(client, shelf, tmp_path):
-    from dataclasses import replace
-
     page = shelf.pages[0]
-    gone = replace(shelf.desk.sources.of(page), path=str(tmp_path / "gone.png"))
-    shelf.desk.sources._known[page] = gone
+    shelf.desk.sources.read()
+    shelf.desk.sources._known[page]["source_path"] = str(tmp_path / "gone.png")
     for path in (f"/api/page/{page}", f"/picture/{page}", f"/small/{page}"):
         answer = client.get(path)
         assert answer.status_code == 422

@@ -248,9 +248,7 @@ def test_labels_rating_pages_alike_template_check(shelf, served, hand):
     assert [f.name for f in shelf.desk.templates.iterdir()] == ["Kelp-b-001.svg"]
     hand.tool("alike")
     p.locator("#answer-alike a").first.click()
-    hand.until(
-        f"document.querySelector('.table image').getAttribute('href') === '/picture/{shelf.pages[4]}'"
-    )
+    p.wait_for_selector(f".table image[href='/picture/{shelf.pages[4]}']")
     told = labels_now(shelf.library.place).by_page
     assert told == {"scene": {page: "<b>storm</b>"}, "rating": {page: "4"}}
     # the shelf can be sifted by them

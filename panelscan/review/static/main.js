@@ -66,4 +66,5 @@ try {
   say(error.message, 20000);
 }
 await route();
+performance.mark("pages shown");
 tellProgress();
