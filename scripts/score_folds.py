@@ -20,7 +20,6 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from panelscan.demo.maker import draw_page
-from panelscan.intake.fold import find_fold
 from panelscan.intake.options import LoadedPage, SpreadMode
 from panelscan.intake.spreads import split_spread
 from panelscan.model.page import PageImage, PageRef
@@ -44,25 +43,30 @@ def wilson(right: int, count: int, z: float = 1.96) -> tuple[float, float]:
     return (middle - spread) / (1 + z * z / count), (middle + spread) / (1 + z * z / count)
 
 
-def is_right(drawn: Drawn) -> bool:
-    """Whether the image is cut at its fold, or left whole where it has none."""
-    fold = find_fold(drawn.pixels).fold
-    if drawn.fold is None or fold is None:
-        return drawn.fold is fold
-    return abs(fold.x_share - drawn.fold) <= RIGHT
+def cut_of(pixels: np.ndarray) -> float | None:
+    """Where a scan would part an image (a share of its width), or None."""
+    height, width = pixels.shape[:2]
+    loaded = LoadedPage(PageRef("page.png"), PageImage(pixels, width, height))
+    parts = part_turned(loaded, SpreadMode.AUTO)
+    parts = parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO)
+    if len(parts) == 1:
+        return None
+    return (parts[0].image.width_px + parts[1].image.offset_px[0]) / 2 / width
+
+
+def agrees(cut: float | None, fold: float | None) -> bool:
+    """Whether an image is cut at its fold, or left whole where it has none."""
+    if cut is None or fold is None:
+        return cut is fold
+    return abs(cut - fold) <= RIGHT
 
 
 def comic_is_right(seed: int) -> tuple[str, bool]:
     """Kind of a spread of the practice comic, and whether it is parted rightly."""
     page = draw_page("spread", seed, height_px=900)
-    height, width = page.pixels.shape[:2]
-    loaded = LoadedPage(PageRef("spread.png"), PageImage(page.pixels, width, height))
-    parts = part_turned(loaded, SpreadMode.AUTO)
-    parts = parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO)
-    if page.truth.facing != "facing" or len(parts) == 1:
-        return page.truth.facing, (page.truth.facing == "facing") == (len(parts) == 2)
-    cut = (parts[0].image.width_px + parts[1].image.offset_px[0]) / 2
-    return "facing", abs(cut - (page.truth.fold_x_px or 0)) <= RIGHT * width
+    facing = page.truth.facing == "facing" and page.truth.fold_x_px is not None
+    fold = page.truth.fold_x_px / page.pixels.shape[1] if facing else None
+    return page.truth.facing, agrees(cut_of(page.pixels), fold)
 
 
 def score_comic(count: int) -> None:
@@ -92,7 +96,8 @@ def main() -> int:
                 right = 0
                 for seed in range(given.start, given.start + given.pages):
                     rng = np.random.default_rng([seed, *map(ord, how + age)])
-                    right += is_right(aged(rng, make(rng, how), age))
+                    drawn: Drawn = aged(rng, make(rng, how), age)
+                    right += agrees(cut_of(drawn.pixels), drawn.fold)
                 low, high = wilson(right, given.pages)
                 share = right / given.pages
                 print(f"{title:22} {how:8} {age:7} {share:6.1%}  ({low:.1%} to {high:.1%})")

@@ -6,6 +6,10 @@ without the shadow or ridge of the fold), or a line where two different pictures
 The white-run idea is that of Stamatopoulos, Gatos and Georgiou (DAS 2010, page frame
 detection for double page document images); the rest is our own.
 
+Kept whole, since nothing tells them from a double-page picture: scans of facing pages where
+art of both runs into the fold. Weak: black pages on a scanner bed that is hardly lighter.
+`scripts/score_folds.py` tells how often all this is right.
+
 Frame: a small gray image, column x covers x..x+1; rows run down.
 """
 
