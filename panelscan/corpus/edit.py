@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 
 from panelscan.corpus.record_json import with_layout
@@ -187,7 +188,7 @@ def _with_outline(
         outline = Outline(tuple(points)) if keep_ring else Outline.of(points)
     except ValueError as error:
         raise UsageError(f"This is no outline: {error}.", "Move the corners apart.") from error
-    sides = old.sides if keep_ring or len(old.sides) == len(points) else ()
+    sides = old.sides if keep_ring else _carried(old, outline)
     panel = replace(
         old,
         outline=outline,
@@ -196,6 +197,16 @@ def _with_outline(
         bleed=_bleed(draft, outline),
     )
     return replace(draft, panels={**draft.panels, key: panel})
+
+
+def _carried(old: Panel, outline: Outline) -> tuple[Side, ...]:
+    """Sides for a new outline with as many corners, whose ring may begin at another corner."""
+    count = len(old.sides)
+    if count != len(outline.points):
+        return ()
+    before, after = old.outline.array(), outline.array()
+    turn = min(range(count), key=lambda k: float(abs(np.roll(before, -k, axis=0) - after).sum()))
+    return old.sides[turn:] + old.sides[:turn]
 
 
 def _plain_sides(outline: Outline) -> tuple[Side, ...]:

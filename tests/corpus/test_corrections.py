@@ -295,6 +295,17 @@ def test_accuracy_counts_reviewed_pages(library, page):
     assert told.f1[0.9].low <= 22 / 23 <= told.f1[0.9].high
 
 
+def test_sides_keep_their_states_where_the_ring_begins_elsewhere(library, page):
+    x0, y0, x1, y1 = outlines(library, page)[0].bounds
+    put(library, page, SetSideState("d0", 0, SideState.INFERRED))  # the top
+    # the bottom left corner is now the one nearest to the page's top left
+    ring = Outline.of([(x1 - 40, y0), (x1, y0), (x1, y1), (x0 - 60, y0 + 200)])
+    state = put(library, page, SetOutline("d0", ring))
+    panel = state.record.finding.panels[state.record.layout.order[0]]
+    marked = [k for k, side in enumerate(panel.sides) if side.state is SideState.INFERRED]
+    assert [panel.outline.edges()[k] for k in marked] == [((x1 - 40, y0), (x1, y0))]
+
+
 def test_a_fold_is_set_and_taken_away(library, page):
     put(library, page, SetFold(WIDTH / 2))
     assert load_pages(library)["fold_x_px"].iloc[0] == WIDTH / 2

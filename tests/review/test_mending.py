@@ -179,7 +179,7 @@ def test_sides_order_direction_edge_fold_by_keys(shelf, served, hand):
     hand.says("fold was set")
     assert WIDTH / 2 < row_of(shelf.library, page)["fold_x_px"] < WIDTH / 2 + 30
     hand.keys("f", "Delete")
-    hand.says("no fold")
+    hand.says("has no fold")
     row = row_of(shelf.library, page)
     assert (row["fold_x_px"], row["direction"]) == (None, "rtl")
     corner = shelf.library.page(page).record.finding.frame.points[1]

@@ -4,7 +4,7 @@ import { get, post } from "./api.js";
 import { el, say } from "./dom.js";
 import { Sheet } from "./sheet.js";
 import { modes } from "./modes.js";
-import { bounds, moveHandle, sameRing } from "./geometry.js";
+import { bounds, moveHandle, nearestHandle, sameRing, spotOf } from "./geometry.js";
 import { listen } from "./pointing.js";
 import { toBringBack, toTakeBack } from "./history.js";
 import { sidePanel } from "./side.js";
@@ -132,6 +132,7 @@ export class Desk {
   }
 
   taken(page) {
+    const held = this.handleSpot();
     this.page = page;
     // A panel that is being moved by keys stays where it was moved to.
     const moving = this.settling && page.panels.find((p) => p.key === this.settling.panel.key);
@@ -141,11 +142,17 @@ export class Desk {
     }
     const keys = new Set(page.panels.map((p) => p.key));
     for (const key of [...this.picked]) if (!keys.has(key)) this.picked.delete(key);
-    const held = this.panel(this.only());
-    if (!held || (this.handle !== null && this.handle >= held.ring.length)) this.handle = null;
+    const panel = this.panel(this.only());
+    this.handle = panel && held ? nearestHandle(panel.ring, this.handle, held) : null;
     this.shelf.mark(page.id, page.doubt, page.reviewed, page.pattern, boxesOf(page));
     this.draw();
     this.tellProgress();
+  }
+
+  // Where the picked corner or side is, since a ring may begin at another corner later.
+  handleSpot() {
+    const panel = this.handle === null ? null : this.panel(this.only());
+    return panel ? spotOf(panel.ring, this.handle) : null;
   }
 
   undo() {

@@ -52,6 +52,21 @@ export function moveHandle(ring, handle, dx, dy) {
   return moved;
 }
 
+// Where a corner, or the middle of a side, is.
+export function spotOf(ring, handle) {
+  const [x, y] = ring[Math.floor(handle)];
+  if (Number.isInteger(handle)) return [x, y];
+  const [u, v] = ring[(Math.floor(handle) + 1) % ring.length];
+  return [(x + u) / 2, (y + v) / 2];
+}
+
+// The corner (or side, as `like` is) of a ring that is nearest to a spot.
+export function nearestHandle(ring, like, [x, y]) {
+  const step = like - Math.floor(like);
+  const far = ring.map((_, i) => spotOf(ring, i + step)).map(([u, v]) => Math.hypot(u - x, v - y));
+  return far.indexOf(Math.min(...far)) + step;
+}
+
 // Whether two rings have the same corners, whichever is told first, to a pixel.
 export function sameRing(one, other) {
   return one.length === other.length && one.every(([x, y]) =>
