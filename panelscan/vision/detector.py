@@ -24,6 +24,7 @@ from panelscan.vision.confidence import (
     set_shares,
 )
 from panelscan.vision.deskew import find_skew
+from panelscan.vision.dividers import line_maps
 from panelscan.vision.doubts import page_doubts, with_hosts
 from panelscan.vision.ground import GroundMap, find_ground, inner_ground
 from panelscan.vision.learned import learned_maps
@@ -80,6 +81,7 @@ def find_panels(
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
     sure = panel_confidences(figures)
     measured = measure_panels(image, work, chosen)
+    own_edge = None if found.kind == "whole" else frame
     panels = with_hosts(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
     )
@@ -88,7 +90,7 @@ def find_panels(
     confidence = page_confidence(page)
     finding = PageFinding(
         frame=frame,
-        skew_deg=find_skew(_gray(image), panels).angle_deg,
+        skew_deg=find_skew(_gray(image), panels, own_edge).angle_deg,
         ground=ground.ground,
         panels=tuple(panels),
         confidence=confidence,
@@ -107,7 +109,9 @@ def _best_reading(work: Working, prior: BookPrior | None) -> PageReading:
     inner = inner_ground(work, grounds[0])
     learned = learned_maps(work.rgb)
     ideas = grounds if inner is None else [*grounds, inner]
-    return max((read_page(work, g, learned) for g in ideas), key=lambda r: r.sets[0].gain)
+    dividing = line_maps(work.gray)
+    readings = [read_page(work, g, learned, dividing) for g in ideas]
+    return max(readings, key=lambda r: r.sets[0].gain)
 
 
 def _keep_reading(trace: Trace | None, reading: PageReading) -> None:
