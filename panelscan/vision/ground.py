@@ -37,6 +37,7 @@ class GroundSettings:
     noise_factor: float = 4.5
     hypotheses: int = 2
     close_score: float = 0.6
+    sure_edge: float = 0.97
     stray_cost: float = 0.35
     inner_depth: tuple[float, float] = (2.5, 7.0)
     inner_agreement: float = 0.72
@@ -113,19 +114,21 @@ def find_ground(
     size = max(8, round(columns / shrink)), max(8, round(rows / shrink))
     # Nearest neighbour: averaging would invent colours between paper and ink.
     small = _feature(cv2.resize(work.rgb, size, interpolation=cv2.INTER_NEAREST))
-    tried: list[tuple[float, np.ndarray, float]] = []
+    tried: list[tuple[float, np.ndarray, float, float]] = []
     for color in _seeds(small, expected_rgb, s):
         surface, tolerance = _fit_surface(small, color, s)
-        score = _score(_distance(small, _evaluate(surface, size)) <= tolerance)
+        score, edge = _score(_distance(small, _evaluate(surface, size)) <= tolerance)
         # A colour that strays far is more likely a sky or a wall than paper.
         spread = (tolerance - s.least_tolerance) / (s.most_tolerance - s.least_tolerance)
         score *= 1.0 - s.stray_cost * spread
-        tried.append((score, surface, tolerance))
+        tried.append((score, surface, tolerance, edge))
     tried.sort(key=lambda t: -t[0])
     full = _feature(work.rgb)
-    best = tried[0][0]
-    kept = [t for t in tried if t[0] >= s.close_score * best][: s.hypotheses] or tried[:1]
-    return [_ground_map(full, surface, tol, score, work) for score, surface, tol in kept]
+    best, _, _, edge = tried[0]
+    # A margin of one colour all round leaves no doubt; else a close second is read as well.
+    count = 1 if edge >= s.sure_edge else s.hypotheses
+    kept = [t for t in tried if t[0] >= s.close_score * best][:count] or tried[:1]
+    return [_ground_map(full, surface, tol, score, work) for score, surface, tol, _ in kept]
 
 
 def inner_ground(
@@ -315,15 +318,18 @@ def _interior(near: np.ndarray) -> np.ndarray:
     return cv2.erode(near.astype(np.uint8), np.ones((3, 3))).astype(bool)
 
 
-def _score(mask: np.ndarray) -> float:
-    """How much a colour behaves like ground: open at the page's edge, with straight sides."""
+def _score(mask: np.ndarray) -> tuple[float, float]:
+    """How much a colour behaves like ground, and its share of the page's edge.
+
+    Ground is open at the page's edge and leaves straight sides.
+    """
     mask = mask.astype(np.uint8)
     opened = flood_from_edge(mask)
     edge = np.concatenate([opened[0], opened[-1], opened[:, 0], opened[:, -1]]).mean()
     lines = find_lines(opened)
     # Straight sides in page lengths; a page of nine panels has about eight of them.
     straight = float(lines.support.sum()) / max(mask.shape)
-    return float(0.6 * edge + min(straight, 6.0) / 3.0)
+    return float(0.6 * edge + min(straight, 6.0) / 3.0), float(edge)
 
 
 def _ground_map(

@@ -11,7 +11,7 @@ from panelscan.model.panel import GroundKind
 from panelscan.vision.candidates import Candidate, divide, propose, weigh
 from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import CutNode, cut_tree
-from panelscan.vision.dividers import line_maps
+from panelscan.vision.dividers import LineMap
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.ground import GroundMap, flood_from_edge
 from panelscan.vision.learned import LearnedMaps
@@ -76,6 +76,7 @@ def read_page(
     work: Working,
     ground: GroundMap,
     learned: LearnedMaps,
+    dividing: list[LineMap],
     settings: ReadingSettings | None = None,
 ) -> PageReading:
     """Candidates and the best sets of them under one idea of the ground.
@@ -88,6 +89,8 @@ def read_page(
         The idea of the ground.
     learned : LearnedMaps
         What the net says of the page.
+    dividing : list of LineMap
+        Thin lines that may divide frames.
     settings : ReadingSettings or None
 
     Returns
@@ -106,7 +109,7 @@ def read_page(
     proposed = propose(ground.open, _guarded(ground, work.unit_px), list(trees.values()))
     proposed += learned_candidates(learned, work.size, work.unit_px)
     candidates = weigh(proposed, maps, art)
-    divided = divide(candidates, line_maps(work.gray))
+    divided = divide(candidates, dividing)
     maps = with_lines(maps, [c.corners for c in divided])
     candidates += weigh(divided, maps, art)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
