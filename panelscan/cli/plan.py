@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,11 +11,16 @@ import click
 
 from panelscan.cli import options
 from panelscan.cli.console import print_json, print_table, say
+from panelscan.errors import NothingFound
 
 if TYPE_CHECKING:
     from panelscan.corpus.store import Library
+    from panelscan.finder.beats import Scene
     from panelscan.finder.index import GridIndex
-    from panelscan.finder.plan_types import Plan
+    from panelscan.finder.plan_types import Plan, PlanOptions
+    from panelscan.finder.shelf import Shelf
+
+MORE_PAGES = 3
 
 
 @click.command()
@@ -54,7 +61,6 @@ def command(
     from panelscan.corpus.labels import labels_now
     from panelscan.corpus.store import Library
     from panelscan.finder.index import GridIndex
-    from panelscan.finder.plan import plan_scene
     from panelscan.finder.plan_types import PlanOptions
     from panelscan.finder.ranking import BEAT_SCALE, likings
     from panelscan.finder.scene import read_scene
@@ -71,7 +77,7 @@ def command(
     index = GridIndex.open(shelf)
     places = _places(shelf, index, where)
     grids = index.shelf() if places is None else index.shelf(np.array(places, dtype=np.int64))
-    found = plan_scene(told, grids, wanted)
+    found = _planned(told, grids, wanted)
     if as_json:
         print_json([plan.to_json() for plan in found])
     else:
@@ -81,6 +87,26 @@ def command(
         from panelscan.cli.contact import write_plan
 
         write_plan(found[0], told, index, places, shelf, out, overwrite)
+
+
+def _planned(scene: Scene, grids: Shelf, wanted: PlanOptions) -> tuple[Plan, ...]:
+    """Plans; where the number of pages is open, a few more are tried before giving up."""
+    from panelscan.finder.plan import plan_scene
+
+    try:
+        return plan_scene(scene, grids, wanted)
+    except NothingFound:
+        if wanted.pages is not None:
+            raise
+        least = math.ceil(len(scene.beats) / wanted.pace)
+        for pages in range(least + 1, least + 1 + MORE_PAGES):
+            try:
+                found = plan_scene(scene, grids, replace(wanted, pages=pages))
+            except NothingFound:
+                continue
+            say(f"No plan keeps the rules on fewer than {pages} pages.")
+            return found
+        raise
 
 
 def _places(library: Library, index: GridIndex, where: str | None) -> list[int] | None:

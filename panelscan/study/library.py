@@ -9,7 +9,8 @@ from panelscan.corpus.store import Library
 from panelscan.study.shelf import Shelf
 
 PANEL_COLUMNS = (
-    "page_id", "reading_order", "confidence", "area_share", "aspect", "shape", "slant_deg",
+    "page_id", "book", "reading_order", "confidence", "area_share", "aspect", "shape",
+    "slant_deg",
     "is_inset", "is_full_tier", "depth", "border_mm", "wobble_mm", "free_top_share",
     "lettered_share", "ink_density", "x_min_share", "y_min_share", "x_max_share", "y_max_share",
     "geometry_page",
