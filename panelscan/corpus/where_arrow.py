@@ -205,7 +205,10 @@ class _Compiler:
         remedy = (
             f"Did you mean {' or '.join(near)}?"
             if near
-            else ("Columns are listed in the developers' guide; labels by `panelscan tag --library FOLDER`.")
+            else (
+                "Columns are listed in the developers' guide; "
+                "labels by `panelscan tag --library FOLDER`."
+            )
         )
         return self.fail(name.position, f"There is no column or label {name.text!r}.", remedy)
 
