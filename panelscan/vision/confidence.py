@@ -24,6 +24,7 @@ PAGE_FIGURES = (
 
 # Gains of two sets that differ by this much (page lengths) are clearly apart.
 CLEAR_GAP = 0.08
+NOTHING_FOUND = 0.05
 
 
 def panel_figures(
@@ -135,7 +136,12 @@ def page_figures(
 
 
 def page_confidence(figures: np.ndarray) -> float:
-    """Probability that the page is right as a whole."""
+    """Probability that the page is right as a whole.
+
+    A page without panels is seldom right: most pages have some.
+    """
+    if figures[PAGE_FIGURES.index("none")]:
+        return NOTHING_FOUND
     return float(_logistic(figures @ np.array(PAGE_WEIGHTS)))
 
 

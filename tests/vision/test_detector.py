@@ -38,7 +38,7 @@ def test_slanted_sides_keep_their_slant() -> None:
 
 def test_a_figure_across_a_gutter_does_not_join_two_panels() -> None:
     page = grid_page()
-    cv2.ellipse(page, (310, 250), (60, 60), 0, 0, 360, 0, -1)
+    cv2.ellipse(page, (310, 250), (46, 46), 0, 0, 360, 0, -1)
     assert worst_match(GRID, found(page)) > 0.95
 
 
