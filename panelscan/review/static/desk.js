@@ -277,17 +277,33 @@ export class Desk {
     }, "Order saved.");
   }
 
+  // Outlines that differ by less than this are the same panel, told a little otherwise.
+  slack() {
+    const [, top, , bottom] = bounds(this.page.frame);
+    return 0.006 * (bottom - top);
+  }
+
+  isKnown(ring) {
+    return this.page.panels.some((p) => sameRing(p.ring, ring, this.slack()));
+  }
+
+  // Readings that say something else than what stands.
+  otherReadings() {
+    const { panels, readings } = this.page;
+    return readings.filter((r) => r.panels.length !== panels.length ||
+      r.panels.some((ring) => !this.isKnown(ring)));
+  }
+
+  // Panels that both readings share stay, with all that is known of them.
   useReading(index) {
-    const reading = this.page.readings[index];
+    const reading = this.otherReadings()[index];
     if (!reading) { say("There is no other reading of this page."); return; }
-    // Panels that both readings share stay, with all that is known of them.
-    const kept = (ring) => reading.panels.some((other) => sameRing(ring, other));
-    const known = (ring) => this.page.panels.some((p) => sameRing(p.ring, ring));
+    const slack = this.slack();
+    const kept = (ring) => reading.panels.some((other) => sameRing(ring, other, slack));
     const changes = this.page.panels.filter((p) => !kept(p.ring))
       .map((p) => ({ kind: "delete-panel", panel: p.key }));
-    reading.panels.filter((ring) => !known(ring))
+    reading.panels.filter((ring) => !this.isKnown(ring))
       .forEach((outline) => changes.push({ kind: "add-panel", outline }));
-    if (!changes.length) { say("The page is read this way already."); return; }
     this.change(changes, "The other reading was taken.");
   }
 

@@ -67,10 +67,10 @@ export function nearestHandle(ring, like, [x, y]) {
   return far.indexOf(Math.min(...far)) + step;
 }
 
-// Whether two rings have the same corners, whichever is told first, to a pixel.
-export function sameRing(one, other) {
+// Whether two rings have the same corners, whichever is told first, but for a slack.
+export function sameRing(one, other, slack) {
   return one.length === other.length && one.every(([x, y]) =>
-    other.some(([u, v]) => Math.abs(x - u) <= 1 && Math.abs(y - v) <= 1));
+    other.some(([u, v]) => Math.abs(x - u) <= slack && Math.abs(y - v) <= slack));
 }
 
 export function points(ring) {

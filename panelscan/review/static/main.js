@@ -57,7 +57,6 @@ document.addEventListener("keydown", (event) => {
 });
 document.getElementById("show-keys").addEventListener("click", () => keys.showModal());
 document.getElementById("to-shelf").addEventListener("click", () => { location.hash = ""; });
-window.addEventListener("hashchange", route);
 
 fillKeyTable();
 try {
@@ -65,6 +64,8 @@ try {
 } catch (error) {
   say(error.message, 20000);
 }
+// Not before, or a page asked for meanwhile would be opened twice, the second time under the hand.
+window.addEventListener("hashchange", route);
 await route();
 performance.mark("pages shown");
 tellProgress();

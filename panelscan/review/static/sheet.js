@@ -57,6 +57,12 @@ export class Sheet {
     this.setView([cx - (cx - x) / real, cy - (cy - y) / real, width, h / real]);
   }
 
+  goTo([x, y]) {
+    const [, , w, h] = this.home;
+    this.setView([x - w / 5, y - h / 5, w / 2.5, h / 2.5]);
+    this.root.focus();
+  }
+
   pan(dx, dy) {
     const [x, y, w, h] = this.view;
     this.setView([x - dx, y - dy, w, h]);
@@ -166,9 +172,9 @@ export class Sheet {
   }
 
   // Another reading of the page, over what stands.
-  drawRings(rings) {
+  drawRings(rings, isKnown) {
     this.draft.replaceChildren(...rings.map((ring) =>
-      svg("polygon", { class: "draft", points: points(ring) })));
+      svg("polygon", { class: isKnown(ring) ? "draft kept" : "draft", points: points(ring) })));
   }
 
   drawCross([x, y]) {

@@ -1,6 +1,7 @@
 // The column beside the page: what was found, what can be done, labels, history.
 
-import { el } from "./dom.js";
+import { el, svg } from "./dom.js";
+import { bounds, points } from "./geometry.js";
 import { reuseTools } from "./reuse.js";
 
 const TOOLS = [
@@ -25,8 +26,9 @@ export function sidePanel(desk) {
   const scrolled = desk.side.scrollTop, focused = desk.side.contains(document.activeElement)
     ? document.activeElement.id : "";
   desk.side.replaceChildren(...[
-    head(desk), readings(desk), doubts(desk.page),
-    el("section", {}, el("h2", {}, "Mend"), tools(desk, TOOLS), tools(desk, STEPS)),
+    head(desk), readings(desk),
+    el("section", {}, el("h2", {}, "Mend"), tools(desk, STEPS), tools(desk, TOOLS)),
+    doubts(desk),
     panels(desk), reuseTools(desk), labels(desk), history(desk.page),
   ].filter(Boolean));
   desk.side.scrollTop = scrolled;
@@ -56,22 +58,40 @@ function tools(desk, list) {
     el("kbd", {}, key))));
 }
 
-function doubts(page) {
+function doubts(desk) {
+  const page = desk.page;
   if (!page.doubts.length) return null;
   return el("section", {}, el("h2", {}, "Where to look"),
-    el("ul", {}, ...page.doubts.map((d) => el("li", {}, d.text))));
+    el("ul", { id: "doubts" }, ...page.doubts.map((d, i) => el("li", {}, d.text, " ",
+      d.place ? el("button", { type: "button", class: "small", id: `doubt-${i}`,
+        "aria-label": `Go to: ${d.text}`, onclick: () => desk.sheet.goTo(d.place) }, "go there")
+        : null))));
 }
 
 function readings(desk) {
-  if (!desk.page.readings.length) return null;
-  const shown = (reading) => () => desk.sheet.drawRings(reading ? reading.panels : []);
+  const others = desk.otherReadings();
+  if (!others.length) return null;
+  const shown = (reading) => () => desk.sheet.drawRings(reading ? reading.panels : [],
+    (ring) => desk.isKnown(ring));
   return el("section", {}, el("h2", {}, "Or did you mean"),
-    el("div", { class: "tools" }, ...desk.page.readings.map((r, i) =>
-      el("button", { type: "button", id: `reading-${i}`, onclick: () => desk.useReading(i),
-        onfocus: shown(r), onpointerenter: shown(r), onblur: shown(null),
-        onpointerleave: shown(null) },
-      `${r.panels.length} panels, ${Math.round(100 * r.probability)} % likely `,
-      i === 0 ? el("kbd", {}, "m") : null))));
+    el("div", { class: "tools" }, ...others.map((r, i) => {
+      const count = r.panels.length === 1 ? "1 panel" : `${r.panels.length} panels`;
+      return el("button", { type: "button", id: `reading-${i}`, class: "reading",
+        onclick: () => desk.useReading(i), onfocus: shown(r), onpointerenter: shown(r),
+        onblur: shown(null), onpointerleave: shown(null),
+        "aria-label": `Another reading: ${count}, ${Math.round(100 * r.probability)} % likely` },
+      tiny(desk, r.panels),
+      el("span", {}, `${count} `, i === 0 ? el("kbd", {}, "m") : null),
+      el("span", {}, `${Math.round(100 * r.probability)} %`));
+    })));
+}
+
+// A reading as a small drawing; what differs from the page as it stands is filled.
+function tiny(desk, rings) {
+  const [x0, y0, x1, y1] = bounds(desk.page.frame);
+  return svg("svg", { viewBox: `${x0} ${y0} ${x1 - x0} ${y1 - y0}`, "aria-hidden": "true" },
+    ...rings.map((ring) => svg("polygon", { class: desk.isKnown(ring) ? "kept" : "other",
+      points: points(ring) })));
 }
 
 function panels(desk) {
