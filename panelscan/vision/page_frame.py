@@ -25,7 +25,7 @@ from panelscan.vision.shrinking import shrunk
 from panelscan.vision.stroke import SideFit, measure_sides
 
 SMALL_LONG_SIDE_PX = 540
-MEASURE_LONG_SIDE_PX = 1300
+MEASURE_LONG_SIDE_PX = 900
 LIGHT_BED = 200.0
 LEAST_PAGE_SHARE = 0.35
 LEAST_TILT_DEG = 0.1
@@ -98,7 +98,7 @@ def find_page_frame(image: PageImage) -> PageFrame:
     whole = PageFrame(Outline.box(0, 0, columns, rows), 0.9, "whole")
     if min(rows, columns) < 40:
         return whole
-    medium, grow = _reduced(image.pixels, MEASURE_LONG_SIDE_PX)
+    medium, grow = _halved(image.pixels, MEASURE_LONG_SIDE_PX)
     small, more = _reduced(medium, SMALL_LONG_SIDE_PX)
     scale = grow * more
     lab = _lab(small)
@@ -125,6 +125,14 @@ def _reduced(pixels: np.ndarray, long_side: int) -> tuple[np.ndarray, np.ndarray
     return small, 1.0 / np.array(cover)
 
 
+def _halved(pixels: np.ndarray, least: int) -> tuple[np.ndarray, np.ndarray]:
+    """Copy halved (which is quick) as often as its long side stays above a length."""
+    rows, columns = pixels.shape[:2]
+    times = max(0, int(np.log2(max(rows, columns) / least)))
+    small, cover = shrunk(pixels, (columns >> times, rows >> times))
+    return small, 1.0 / np.array(cover)
+
+
 def _lab(small: np.ndarray) -> np.ndarray:
     rgb = small if small.ndim == 3 else cv2.cvtColor(small, cv2.COLOR_GRAY2RGB)
     return np.asarray(cv2.cvtColor(cv2.medianBlur(rgb, 3), cv2.COLOR_RGB2LAB)).astype(np.float32)
@@ -141,8 +149,10 @@ def _surrounds(lab: np.ndarray) -> list[_Surround]:
     ideas = []
     for color in _common_colors(_rim(lab), 3):
         field, spread = _bed_field(lab, color)
-        distance = _apart(lab, field)
-        alike = (distance <= np.clip(4.0 * spread + 3.0, 7.0, 26.0)).astype(np.uint8)
+        off_light, off_tint = _apart(lab, field)
+        # A bed may be cloudy in lightness and yet of one tint, which paper seldom shares.
+        alike = (off_light <= np.clip(4.0 * spread[0] + 3.0, 7.0, 26.0)).astype(np.uint8)
+        alike &= (off_tint <= np.clip(3.5 * spread[1] + 2.5, 5.0, 16.0)).astype(np.uint8)
         outside = _joined_to_edge(alike)
         ideas.append(_Surround(1 - outside, outside, field, True))
     light = _light_region(lab)
@@ -152,19 +162,22 @@ def _surrounds(lab: np.ndarray) -> list[_Surround]:
     return ideas
 
 
-def _bed_field(lab: np.ndarray, color: np.ndarray) -> tuple[np.ndarray, float]:
-    """Colour of a bed over the image (light falls off slowly), and how far its pixels stray."""
+def _bed_field(lab: np.ndarray, color: np.ndarray) -> tuple[np.ndarray, tuple[float, float]]:
+    """Colour of a bed over the image (light falls off slowly), and how far its pixels stray.
+
+    The two figures are the median distances in lightness and in tint.
+    """
     rows, columns = lab.shape[:2]
     rim, places = _rim(lab), _rim(_basis(rows, columns))
     surface = np.zeros((6, 3))
     surface[0] = color
-    spread = 6.0
+    spread = 6.0, 3.0
     for limit in (16.0, 20.0, 14.0):
-        off = _apart(rim, places @ surface)
-        near = off <= limit
+        light, tint = _apart(rim, places @ surface)
+        near = (light <= limit) & (tint <= 0.7 * limit)
         if near.sum() < 40:
             break
-        spread = float(np.median(off[near]))
+        spread = float(np.median(light[near])), float(np.median(tint[near]))
         a = places[near]
         # Curvature is held back: the rim says little about the middle of the image.
         ridge = np.diag([0.0, 0.01, 0.01, 0.1, 0.1, 0.1]) * near.sum()
@@ -179,11 +192,10 @@ def _basis(rows: int, columns: int) -> np.ndarray:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _apart(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
-    """Distance of colours in levels of lightness; colour counts somewhat more."""
-    d = (lab - field) * np.array([1.0, 1.4, 1.4], np.float32)
-    d *= d
-    return np.asarray(np.sqrt(d[..., 0] + d[..., 1] + d[..., 2]))
+def _apart(lab: np.ndarray, field: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Distances in lightness and in tint, in 8-bit levels."""
+    d = lab - field
+    return np.asarray(np.abs(d[..., 0])), np.asarray(np.hypot(d[..., 1], d[..., 2]))
 
 
 def _common_colors(pixels: np.ndarray, count: int) -> list[np.ndarray]:

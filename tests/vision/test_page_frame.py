@@ -156,3 +156,17 @@ def test_sides_of_a_ragged_mask() -> None:
     assert quad is not None
     true = np.array([[12, 10], [91, 14], [87, 111], [8, 105]])
     assert np.abs(quad - true).max() < 1.2
+
+
+def test_cloudy_gray_bed_and_yellow_paper_of_the_same_lightness() -> None:
+    rng = np.random.default_rng(21)
+    corners = PAGE + np.array([60, 50]) + [[0, 0], [-6, 14], [-10, 20], [-4, 8]]
+    cloud = cv2.resize(rng.normal(0, 1, (9, 7)).astype(np.float32), (820, 1110)) * 7
+    bed = np.clip(214 + cloud, 0, 255).astype(np.float32)
+    gray = laid_on(bed, corners, level_page(rng), rng).pixels.astype(np.float32)
+    ring = np.zeros(gray.shape, np.uint8)
+    cv2.fillPoly(ring, [np.round(corners).astype(np.int32)], 1)
+    paper = np.where(ring[..., None] > 0, [0.88, 0.86, 0.79], 1.0)
+    pixels = np.clip(gray[..., None] * paper, 0, 255).astype(np.uint8)
+    frame = find_page_frame(PageImage(pixels, 820, 1110))
+    assert jaccard_in_page(corners, frame.outline.array()) >= 0.988
