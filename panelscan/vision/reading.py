@@ -34,11 +34,15 @@ class ReadingSettings:
         A coloured or black ground that scores less is hardly paper.
     splash_gain : float
         What the whole page as one panel then gains at least, in page lengths.
+    same_share : float
+        Candidates whose boxes differ by less than this share of their size are one panel;
+        the best of them is kept, so that other readings of the page differ in earnest.
     """
 
     soft_share: float = 0.004
     splash_score: float = 1.2
     splash_gain: float = 0.8
+    same_share: float = 0.025
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,9 +117,27 @@ def read_page(
     maps = with_lines(maps, [c.corners for c in divided])
     candidates += weigh(divided, maps, art)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
+    candidates = _distinct(candidates, s.same_share)
     gains = np.array([c.gain for c in candidates])
     sets = best_sets(gains, conflicts(candidates, ground.open, work.unit_px))
     return PageReading(ground, lines, trees, maps, candidates, sets)
+
+
+def _distinct(candidates: list[Candidate], share: float) -> list[Candidate]:
+    """Candidates without those that a better one nearly coincides with.
+
+    What the net proposed is kept beside the rest: only it may be an inset.
+    """
+    kept: list[Candidate] = []
+    boxes: dict[bool, list[np.ndarray]] = {True: [], False: []}
+    for candidate in sorted(candidates, key=lambda c: -c.gain):
+        box = np.concatenate([candidate.corners.min(axis=0), candidate.corners.max(axis=0)])
+        near = share * float((box[2:] - box[:2]).max())
+        same = boxes[candidate.source == "net"]
+        if not any(np.abs(box - other).max() < near for other in same):
+            same.append(box)
+            kept.append(candidate)
+    return kept
 
 
 def _guarded(ground: GroundMap, unit: float) -> list[tuple[float, np.ndarray]]:
