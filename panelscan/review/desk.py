@@ -30,6 +30,7 @@ from panelscan.review.shelf_data import shelf_data
 
 MOST_CHANGES = 400
 MOST_LABELS = 40
+SHELF_FOLDERS = ("pages", "panels", "labels", "unsettled")
 CUT_REACH_PX = 4.0
 MOST_LETTERS = 2000
 
@@ -59,6 +60,7 @@ class Desk:
         self.small_folder = small_folder_of(library)
         self.sources = Sources(library)
         self.progress = Progress(library, Pace())
+        self._shelf: tuple[tuple[Any, ...], dict[str, Any]] | None = None
         self._groups: dict[str, dict[int, int]] = {}
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
@@ -66,11 +68,20 @@ class Desk:
     def shelf(
         self, where: str = "", written: str = "", label: tuple[str, str] = ("", "")
     ) -> dict[str, Any]:
-        """Cards of pages, see `shelf_data`."""
-        told = shelf_data(self.library, where, written, label)
-        self.sources.read()
-        self.progress.read()
-        return told
+        """Cards of pages, see `shelf_data`; the last answer while the library stays the same."""
+        asked = (self._state(), where, written, label)
+        if self._shelf is None or self._shelf[0] != asked:
+            told = shelf_data(self.library, where, written, label)
+            self.sources.read()
+            self.progress.read()
+            # By the state before reading: what changed meanwhile makes the next call read anew.
+            self._shelf = asked, told
+        return self._shelf[1]
+
+    def _state(self) -> tuple[Any, ...]:
+        """What tells whether anything in the library has changed."""
+        place = self.library.place
+        return tuple(tuple(sorted(place.names(folder).items())) for folder in SHELF_FOLDERS)
 
     def image(self, page_id: str) -> PageImage:
         """Pixels of a page."""

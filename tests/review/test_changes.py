@@ -204,3 +204,18 @@ def test_the_fold_of_a_spread_is_set(client, shelf, changes):
     told = change(client, shelf.pages[3], 0, *changes).json()
     assert told["fold"] == changes[0]["x_px"]
     assert row_of(shelf.library, shelf.pages[3])["fold_x_px"] == changes[0]["x_px"]
+
+
+def test_the_shelf_shows_every_change_at_once(client, shelf):
+    def card(page):
+        return next(c for c in client.get("/api/shelf").json()["pages"] if c[0] == page)
+
+    page = shelf.pages[0]
+    assert len(card(page)[7]) == 5
+    assert len(card(page)[7]) == 5
+    change(client, page, 0, {"kind": "delete-panel", "panel": "d0"})
+    assert len(card(page)[7]) == 4
+    client.post(f"/api/page/{page}/labels", json={"labels": {"book": "Other"}})
+    assert client.get("/api/shelf").json()["books"] == ["Kelp <b>&", "Other"]
+    change(client, page, 1, {"kind": "page-is-fine"})
+    assert card(page)[3:5] == [0, True]

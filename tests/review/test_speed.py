@@ -130,7 +130,9 @@ def test_a_shelf_of_5000_pages_is_seen_at_once_and_scrolls_smoothly(
     many, tmp_path, monkeypatch, hand
 ):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    served, server, thread = start(Desk(many, tmp_path / "templates", "Ada"))
+    desk = Desk(many, tmp_path / "templates", "Ada")
+    desk.shelf()  # as the command does while the browser is opening
+    served, server, thread = start(desk)
     try:
         seen = []
         for _ in range(2):
