@@ -150,6 +150,8 @@ class _View:
         self.drawing = Drawing(pixels, max(pixels.shape[:2]) / 1000)
         self.per_source = self.scale / image.reduction
         self.offset = np.array(image.offset_px)
+        self.badges: np.ndarray = np.zeros((0, 2))
+        self.badge_radius = 0.0
 
     @property
     def unit(self) -> float:
@@ -246,6 +248,7 @@ def _draw_order(
         return
     places = np.array([_badge_place(view.at(panels[i].outline)) for i in order])
     radius = _badge_radius(view, [panels[i] for i in order])
+    view.badges, view.badge_radius = places, radius
     if len(places) > 1:
         path = smooth_path(places)
         view.drawing.line(path, INK, 2.2, halo=1.5)
@@ -295,9 +298,9 @@ def _draw_doubts(view: _View, finding: PageFinding, shown: dict[str, Sample]) ->
     size = 15 * view.unit
     rows, columns = view.drawing.pixels.shape[:2]
     for doubt in finding.doubts:
-        place = (columns / 2, size * 1.6)
+        place = np.array([columns / 2, size * 1.6])
         if doubt.place is not None:
-            place = tuple(view.at(np.array([doubt.place]))[0])
+            place = _beside_badges(view, view.at(np.array([doubt.place]))[0], size)
         x = float(np.clip(place[0], size, columns - size))
         y = float(np.clip(place[1], size, rows - size))
         diamond = np.array([[x, y - size], [x + size, y], [x, y + size], [x - size, y]])
@@ -305,3 +308,14 @@ def _draw_doubts(view: _View, finding: PageFinding, shown: dict[str, Sample]) ->
         view.drawing.line(diamond, INK, 2.0, halo=1.5, closed=True)
         view.drawing.words("?", (x, y), size * 1.25, halo=False)
         shown["doubt"] = Sample("worth a look", YELLOW, 10.0, (), 1.0)
+
+
+def _beside_badges(view: _View, place: np.ndarray, size: float) -> np.ndarray:
+    """Place for a mark, up and to the right of a number that it would cover."""
+    if not len(view.badges):
+        return place
+    nearest = view.badges[int(np.argmin(np.hypot(*(view.badges - place).T)))]
+    apart = view.badge_radius + size
+    if np.hypot(*(nearest - place)) >= apart:
+        return place
+    return np.asarray(nearest + np.array([0.8, -0.8]) * apart)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -181,3 +182,12 @@ def test_side_states_differ_for_all_eyes_and_in_gray(kind: str) -> None:
     seen = np.clip((colors**2.2) @ np.array(DEFICIENT[kind]).T, 0, 1) ** (1 / 2.2)
     apart = np.abs(seen[:, None] - seen[None]).max(axis=2)[np.triu_indices(len(looks), 1)]
     assert apart.min() > 0.1
+
+
+def test_doubt_in_the_middle_of_a_panel_leaves_its_number_readable() -> None:
+    finding = replace(two_panels(), doubts=(Doubt("close-second", "Two readings.", (290, 468)),))
+    with_doubt = draw_page(page_image(), finding, layout_of((0, 1)))
+    without = draw_page(page_image(), replace(finding, doubts=()), layout_of((0, 1)))
+    x, y = round(290 * 1.1), round(468 * 1.1)
+    badge = (slice(y - 8, y + 9), slice(x - 8, x + 9))
+    assert np.array_equal(with_doubt[badge], without[badge])
