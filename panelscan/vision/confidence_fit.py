@@ -1,24 +1,24 @@
 """Fitted coefficients of the confidences; written by `scripts/fit_confidence.py`."""
 
 PANEL_WEIGHTS = (
-    -0.4006,  # one
-    2.1897,  # least_side
-    1.4592,  # mean_side
-    -0.2051,  # blocked
-    0.4675,  # stable
-    -1.7705,  # divided
-    0.3151,  # round
-    -0.9146,  # open
-    -2.5946,  # small
+    -0.4514,  # one
+    1.8965,  # least_side
+    1.5621,  # mean_side
+    -0.2634,  # blocked
+    0.6571,  # stable
+    -1.6304,  # divided
+    0.3461,  # round
+    -1.0634,  # open
+    -2.5637,  # small
 )
 
 PAGE_WEIGHTS = (
-    -0.7022,  # one
-    0.9971,  # least_panel
-    0.3267,  # mean_panel
-    -1.4196,  # left_out
-    -0.1173,  # gap
-    1.0799,  # ground
-    -0.1268,  # many
+    -0.6737,  # one
+    1.0179,  # least_panel
+    0.2983,  # mean_panel
+    -1.3213,  # left_out
+    -0.4409,  # gap
+    0.8429,  # ground
+    0.1348,  # many
     0.0000,  # none
 )
