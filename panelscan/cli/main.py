@@ -41,6 +41,8 @@ class LazyGroup(click.Group):
             return None
         module = importlib.import_module(f"panelscan.cli.{cmd_name}")
         command: click.Command = module.command
+        # The help texts are raw strings, so click's mark for kept lines comes as two letters.
+        command.help = (command.help or "").replace("\\b\n", "\b\n")
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
