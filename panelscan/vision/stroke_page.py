@@ -44,9 +44,11 @@ def usual_border(fits: Sequence[SideFit]) -> UsualBorder | None:
     tones = np.array([f.tones for f in lines], dtype=np.float64)
     middle = float(np.median(widths))
     alike = np.abs(widths - middle) <= MOST_SPREAD * middle + 0.15
-    outer, stroke, _ = np.median(tones[alike], axis=0)
     # A wide stroke of the hand varies; only a ruled border may correct others.
-    if alike.mean() < 0.6 or abs(outer - stroke) < 40:
+    if alike.mean() < 0.6:
+        return None
+    outer, stroke, _ = np.median(tones[alike], axis=0)
+    if abs(outer - stroke) < 40:
         return None
     return UsualBorder(middle, float(outer), float(stroke))
 
