@@ -110,7 +110,7 @@ def _panel(
             side if i in rough.fixed else _better(side, fit, image.reduction)
             for i, (side, fit) in enumerate(zip(sides, fitted, strict=True))
         )
-    outline = image.to_source(outline)
+    outline = image.to_source(_on_image(outline, image))
     edges = _edges(outline.array())
     bleed = {e for side, e in zip(sides, edges, strict=True) if side.state is SideState.BLEED}
     return Panel(
@@ -119,6 +119,17 @@ def _panel(
         bleed=frozenset(e for e in bleed if e is not None),
         shape_hint="polygon" if exact is not None else "round",
     )
+
+
+def _on_image(outline: Outline, image: PageImage) -> Outline:
+    """The outline with corners beyond the image put on its edge, ring and sides kept."""
+    rows, columns = image.pixels.shape[:2]
+    inside = np.clip(outline.array(), 0.0, [columns, rows])
+    try:
+        return Outline(tuple((float(x), float(y)) for x, y in inside))
+    except ValueError:
+        # Nothing of it is left on the image: better shown where it was found than lost.
+        return outline
 
 
 def _strayed(rough: Outline, measured: Outline, most: float) -> list[int]:
