@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
-import resource
 import sys
 import time
 from pathlib import Path
@@ -105,6 +104,8 @@ def peak_mb() -> float:
         for line in status.read_text().splitlines():
             if line.startswith("VmHWM:"):
                 return int(line.split()[1]) / 1024
+    import resource  # not on Windows
+
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
