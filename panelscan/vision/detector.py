@@ -32,6 +32,7 @@ from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.reading import PageReading, read_page
 from panelscan.vision.settling import settle
+from panelscan.vision.shared_sides import with_shared_sides
 from panelscan.vision.trace import Trace, keep
 from panelscan.vision.working import Working, working_image
 
@@ -80,7 +81,7 @@ def find_panels(
     columns, rows = work.size
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
     sure = panel_confidences(figures)
-    measured = measure_panels(image, work, chosen)
+    measured = with_shared_sides(measure_panels(image, work, chosen), _line_px(work))
     own_edge = None if found.kind == "whole" else frame
     panels = with_hosts(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
@@ -101,6 +102,11 @@ def find_panels(
     )
     keep(trace, "final", finding=finding, panel_figures=figures, page_figures=page)
     return finding
+
+
+def _line_px(work: Working) -> float:
+    """Sides closer than this, in source pixels, are one line: the heaviest usual border."""
+    return 3.0 * work.unit_px * float(np.sqrt(abs(np.linalg.det(work.to_source))))
 
 
 def _best_reading(work: Working, prior: BookPrior | None) -> PageReading:
