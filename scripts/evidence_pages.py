@@ -1,0 +1,180 @@
+"""Drawn pages with what the small net has to learn of them (a part of train_evidence.py)."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import cv2
+import numpy as np
+import shapely
+
+from panelscan.demo.hands import TUNING_HANDS
+from panelscan.demo.maker import draw_page
+from panelscan.demo.recipes import CATEGORIES
+
+HEIGHT, WIDTH = 768, 576
+MOST_PANELS, POINTS = 48, 16
+HARD = ("scan", "one-bit", "open", "bleed", "rtl", "inset", "mixed", "burst", "gutter", "shaped")
+"""Categories that are drawn twice as often."""
+
+PUSHED_PX = 120.0
+"""How far art that bleeds is taken to run on beyond the page's edge."""
+
+
+@dataclass(frozen=True, eq=False)
+class Example:
+    """A page and its truth at the net's size.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (768, 576, 3)
+    maps : ndarray of uint8, shape (3, 384, 288)
+        Border, inside, and the owner: 0 for ground, k + 1 for panel k, the front one on top.
+    hulls : ndarray of float32, shape (48, 16, 2)
+        Outermost points of each panel in 16 directions, in pixels of the page.
+    """
+
+    pixels: np.ndarray
+    maps: np.ndarray
+    hulls: np.ndarray
+
+
+def tasks_of(count: int, first_seed: int) -> list[tuple[str, int, str]]:
+    """Category, seed and hand of each page to draw, from tuning books and hands alone."""
+    wanted = [*CATEGORIES, *HARD]
+    hands = list(TUNING_HANDS)
+    return [
+        (
+            wanted[k % len(wanted)],
+            first_seed + 2 * (k // len(wanted)) + (k % len(wanted) >= len(CATEGORIES)),
+            hands[(k + k // len(wanted)) % len(hands)],
+        )
+        for k in range(count)
+    ]
+
+
+def draw_example(task: tuple[str, int, str]) -> Example | None:
+    """A page of a category; None where it cannot be drawn."""
+    category, seed, hand = task
+    cv2.setNumThreads(1)
+    rng = np.random.default_rng([seed, len(category), 5])
+    try:
+        page = draw_page(category, seed, hand=hand, height_px=int(rng.integers(820, 1300)))
+    except Exception:  # a page that cannot be drawn is no example
+        return None
+    pixels = page.pixels if page.pixels.ndim == 3 else np.repeat(page.pixels[..., None], 3, axis=2)
+    panels = sorted(page.truth.panels, key=lambda p: p.depth)
+    rings = [p.outline.array() for p in panels]
+    if rng.random() < 0.25:
+        pixels = with_photographs(pixels.copy(), rings, rng)
+    fold = page.truth.fold_x_px
+    if fold is not None and rng.random() < 0.75:
+        pixels, rings = _half(pixels, rings, round(fold), bool(rng.random() < 0.5))
+    scale = min(HEIGHT / pixels.shape[0], WIDTH / pixels.shape[1])
+    size = (int(pixels.shape[1] * scale), int(pixels.shape[0] * scale))
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    rings = [r * scale for r in rings[:MOST_PANELS]]
+    below, beside = HEIGHT - small.shape[0], WIDTH - small.shape[1]
+    small = cv2.copyMakeBorder(small, 0, below, 0, beside, cv2.BORDER_REPLICATE)
+    return Example(small, _maps(rings, size), _hulls(rings, size))
+
+
+def _half(
+    pixels: np.ndarray, rings: list[np.ndarray], fold: int, left: bool
+) -> tuple[np.ndarray, list[np.ndarray]]:
+    """One of two facing pages, as a scan parts them."""
+    x0, x1 = (0, fold) if left else (fold, pixels.shape[1])
+    box = shapely.box(x0, 0, x1, pixels.shape[0])
+    kept = []
+    for ring in rings:
+        part = shapely.make_valid(shapely.Polygon(ring)).intersection(box)
+        if part.geom_type == "Polygon" and part.area > 0.002 * box.area:
+            kept.append(np.array(part.exterior.coords)[:-1] - (x0, 0))
+    return np.ascontiguousarray(pixels[:, x0:x1]), kept
+
+
+def _maps(rings: list[np.ndarray], size: tuple[int, int]) -> np.ndarray:
+    width, height = -(-size[0] // 2), -(-size[1] // 2)
+    border, inner, owner = (np.zeros((height, width), np.uint8) for _ in range(3))
+    for k, ring in enumerate(r / 2 for r in rings):
+        whole = [np.round(ring * 16 - 8).astype(np.int32)]
+        for image, value in ((border, 0), (inner, 1), (owner, k + 1)):
+            cv2.fillPoly(image, whole, value, cv2.LINE_8, 4)
+        for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+            at_edge = any(
+                abs(a[i] - edge) < 2 and abs(b[i] - edge) < 2
+                for i, edge in ((0, 0), (1, 0), (0, size[0] / 2), (1, size[1] / 2))
+            )
+            ends = [tuple(int(v) for v in np.round(p * 16 - 8)) for p in (a, b)]
+            if not at_edge:
+                cv2.line(inner, *ends, 0, 4, cv2.LINE_8, 4)
+                cv2.line(border, *ends, 1, 2, cv2.LINE_8, 4)
+    maps = [
+        cv2.copyMakeBorder(
+            m, 0, HEIGHT // 2 - height, 0, WIDTH // 2 - width, cv2.BORDER_REPLICATE
+        )
+        for m in (border, inner, owner)
+    ]
+    return np.stack(maps)
+
+
+def _hulls(rings: list[np.ndarray], size: tuple[int, int]) -> np.ndarray:
+    turn = np.arange(POINTS) * 2 * np.pi / POINTS
+    ways = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    hulls = np.zeros((MOST_PANELS, POINTS, 2), np.float32)
+    for k, ring in enumerate(rings):
+        pushed = ring.copy()
+        for axis in (0, 1):
+            pushed[ring[:, axis] < 3, axis] -= PUSHED_PX
+            pushed[ring[:, axis] > size[axis] - 3, axis] += PUSHED_PX
+        hulls[k] = pushed[np.argmax(pushed @ ways.T, axis=0)]
+    return hulls
+
+
+_PHOTOS: list[np.ndarray] = []
+
+
+def _photographs() -> list[np.ndarray]:
+    """Pictures that scikit-image ships inside its package (free licences)."""
+    if not _PHOTOS:
+        import skimage
+
+        folder = Path(skimage.__file__).parent / "data"
+        folders = [folder, folder.parent.parent / "_skimage2" / "data"]
+        for path in sorted(p for f in folders if f.exists() for p in f.iterdir()):
+            if path.suffix in (".png", ".jpg", ".jpeg", ".tif", ".gif"):
+                image = cv2.imread(str(path), cv2.IMREAD_COLOR)
+                if image is not None and min(image.shape[:2]) > 120:
+                    _PHOTOS.append(image[..., ::-1])
+    return _PHOTOS
+
+
+def with_photographs(
+    pixels: np.ndarray, rings: list[np.ndarray], rng: np.random.Generator
+) -> np.ndarray:
+    """Page with some panels filled with photographs, so that the net learns not our drawing."""
+    photos = _photographs()
+    for ring in rings:
+        if not photos or rng.random() < 0.4:
+            continue
+        low = np.maximum(ring.min(axis=0).astype(int), 0)
+        high = np.minimum(ring.max(axis=0).astype(int), pixels.shape[1::-1])
+        if (high - low < 30).any():
+            continue
+        photo = photos[rng.integers(len(photos))]
+        if rng.random() < 0.5:
+            photo = photo[:, ::-1]
+        width, height = (int(v) for v in high - low)
+        photo = cv2.resize(np.ascontiguousarray(photo), (width, height))
+        mask = np.zeros((height, width), np.uint8)
+        cv2.fillPoly(mask, [np.round(ring - low).astype(np.int32)], 255)
+        mask = cv2.erode(mask, np.ones((7, 7), np.uint8)) > 0
+        window = pixels[low[1] : high[1], low[0] : high[0]]
+        part = rng.uniform(0.3, 1.0)
+        mixed = (part * photo + (1 - part) * window).astype(np.uint8)
+        window[mask] = mixed[mask]
+    return pixels
