@@ -10,7 +10,7 @@ first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -103,14 +103,15 @@ def _rows(library: Library, page_id: str, book: str | None) -> tuple[Row, list[R
 def correct(
     library: Library,
     page_id: str,
-    correction: Correction,
+    corrections: Sequence[Correction],
     expected_revision: int,
     *,
     who: str,
     at: str,
     book: str | None = None,
+    action: int | None = None,
 ) -> int:
-    """Put one correction on record; the tables follow when `settle` is called."""
+    """Put corrections on record, all or none; the tables follow when `settle` is called."""
     place = library.place
     book = library.book_of(page_id) if book is None else book
     with library.writing(f"correcting page {page_id}"):
@@ -124,8 +125,10 @@ def correct(
                 f" (revision {log.revision}, not {expected_revision}).",
                 "Load the page again, then make the correction on what stands now.",
             )
-        log = with_entry(log, correction, who, at)
-        replay(log, strict=log.revision)
+        first = log.revision + 1 if action is None else action
+        for correction in corrections:
+            log = with_entry(log, correction, who, at, first)
+            replay(log, strict=log.revision)
         # The mark goes first: without a correction it does nothing, without it a correction
         # would wait for the next change of its book.
         place.write_quick(f"{UNSETTLED}/{mark_name(page_id)}", f"{page_id}\n{book}".encode())

@@ -9,6 +9,10 @@ was made against, and the newest one, whole. Lines are only ever added::
     {"line": "correction", "revision": 1, "kind": "move-corner", …, "who": "Ada",
      "at": "…", "program": "panelscan 0.1.0", "detection": "…"}
 
+A line that belongs to what a person did together with an earlier one (a panel cut in two,
+then its halves moved onto the borders) says so: ``"action": 7`` names the first revision of
+that action, so that it can be taken back as a whole, for ever.
+
 The file is named after the page's content, so corrections follow a page that is renamed,
 moved to another book, or taken out of the library and scanned again later. It is text, so
 that a person's work can be read, copied and mended with any editor.
@@ -52,7 +56,10 @@ SAME_IOU = 0.9
 
 @dataclass(frozen=True)
 class Entry:
-    """One correction on record."""
+    """One correction on record.
+
+    ``action`` is the first revision of what a person did at once; its own where it stands alone.
+    """
 
     revision: int
     correction: Correction
@@ -60,6 +67,7 @@ class Entry:
     at: str
     program: str
     detection: str
+    action: int
 
 
 @dataclass(frozen=True)
@@ -215,9 +223,11 @@ def _read_line(told: Any, detections: list[Detection], entries: list[Entry]) -> 
     if revision != len(entries) + 1:
         raise ValueError("revisions count up by one")
     correction = correction_from_json({**told, "revision": told.get("undoes")})
-    entries.append(
-        Entry(revision, correction, told["who"], told["at"], told["program"], told["detection"])
-    )
+    action = int(told.get("action", revision))
+    if not 1 <= action <= revision:
+        raise ValueError("an action begins with itself or an earlier correction")
+    said = (told["who"], told["at"], told["program"], told["detection"])
+    entries.append(Entry(revision, correction, *said, action))
 
 
 def _damaged(place: Place, path: str, line: int) -> LibraryError:
@@ -249,8 +259,21 @@ def _same_finding(old: Json, new: Json) -> bool:
     return {**old, **aside} == {**new, **aside}
 
 
-def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageLog:
+def with_entry(
+    log: PageLog, correction: Correction, who: str, at: str, action: int | None = None
+) -> PageLog:
     """The log after one more correction.
+
+    Parameters
+    ----------
+    log : PageLog
+        What is on record.
+    correction : Correction
+        What a person says.
+    who, at : str
+        The person, and when.
+    action : int or None
+        First revision of the action that the correction belongs to; None: it stands alone.
 
     Raises
     ------
@@ -258,6 +281,8 @@ def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageL
         If the correction makes no sense on the page as it stands.
     """
     revision = log.revision + 1
+    if action is not None and not 1 <= action <= revision:
+        raise UsageError(f"There is no action that begins with correction {action}.")
     if isinstance(correction, Undo) and not 1 <= correction.revision < revision:
         raise UsageError(f"There is no correction {correction.revision} to undo.")
     entry = Entry(
@@ -267,6 +292,7 @@ def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageL
         at,
         f"panelscan {panelscan.__version__}",
         _base(log).id,
+        revision if action is None else action,
     )
     said = correction_to_json(correction)
     if "revision" in said:
@@ -280,6 +306,8 @@ def with_entry(log: PageLog, correction: Correction, who: str, at: str) -> PageL
         "program": entry.program,
         "detection": entry.detection,
     }
+    if entry.action != revision:
+        told["action"] = entry.action
     text = f"{log.text}{json.dumps(told, ensure_ascii=False)}\n"
     return replace(log, entries=(*log.entries, entry), text=text)
 

@@ -326,8 +326,45 @@ class Library:
         NothingFound
             If there is no such page.
         """
+        return self.correct_together(
+            page_id, [correction], expected_revision, who=who, book=book, settled=settled
+        )
+
+    def correct_together(
+        self,
+        page_id: str,
+        corrections: Sequence[Correction],
+        expected_revision: int,
+        *,
+        who: str,
+        book: str | None = None,
+        settled: bool = True,
+        action: int | None = None,
+    ) -> int:
+        """Save corrections that a person made at once: all of them or none.
+
+        Parameters
+        ----------
+        page_id, expected_revision, who, book, settled
+            As for `correct`.
+        corrections : sequence of Correction
+            Each is made on what the one before it left.
+        action : int or None
+            First revision of an earlier action that these belong to; None: they are one.
+
+        Returns
+        -------
+        int
+            The new revision.
+
+        Raises
+        ------
+        ConflictError, UsageError, NothingFound
+            As for `correct`; nothing is changed.
+        """
         revision = correct(
-            self, page_id, correction, expected_revision, who=who, at=now_utc(), book=book
+            self, page_id, corrections, expected_revision,
+            who=who, at=now_utc(), book=book, action=action,
         )
         if settled:
             self.settle()

@@ -389,3 +389,32 @@ def test_a_page_that_moved_before_it_was_settled_is_settled_where_it_is(library,
     library.forget_book("Tin")
     assert library.settle() == 0
     assert library.pages().num_rows == 1
+
+
+def test_what_was_done_at_once_stands_or_falls_together(library, page):
+    def actions():
+        # Read from the files anew: nothing is remembered elsewhere.
+        return [e.action for e in Library.open(library.place.root).page(page).entries]
+
+    together = [DeletePanel("d0"), DeletePanel("d99")]
+    with pytest.raises(UsageError):
+        library.correct_together(page, together, 0, who="Ada")
+    assert actions() == []
+    together = [DeletePanel("d0"), DeletePanel("d1")]
+    assert library.correct_together(page, together, 0, who="Ada") == 2
+    library.correct(page, DeletePanel("d2"), 2, who="Ada")
+    library.correct_together(page, [PageIsFine()], 3, who="Ada", action=3)
+    assert actions() == [1, 1, 3, 3]
+    for nowhere in (0, 6):
+        with pytest.raises(UsageError, match="no action"):
+            library.correct_together(page, [PageIsFine()], 4, who="Ada", action=nowhere)
+    told = [json.loads(line) for line in library.place.read(log_path(page)).splitlines()]
+    assert [line.get("action") for line in told] == [None, None, 1, None, 3]
+
+
+def test_an_action_that_names_a_later_correction_is_damage(library, page):
+    library.correct(page, DeletePanel("d0"), 0, who="Ada")
+    path = library.place.root / log_path(page)
+    path.write_text(path.read_text().replace('"revision": 1,', '"revision": 1, "action": 2,'))
+    with pytest.raises(LibraryError, match="line 2"):
+        library.page(page)
