@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import threading
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -11,14 +12,16 @@ from typing import Any
 from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.record_json import correction_from_json
 from panelscan.corpus.store import Library
-from panelscan.errors import PanelscanError, UsageError
-from panelscan.model.correction import Correction, SetOutline, SplitPanel, Undo
+from panelscan.errors import ConflictError, UsageError
+from panelscan.model.correction import Correction, SetOutline, SplitPanel
 from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
 from panelscan.review import reuse
+from panelscan.review.looking import CatchingUp, LookingLibrary
 from panelscan.review.page_data import page_data, ring, usual_gutter_px
 from panelscan.review.pictures import (
     Sources,
+    cache_of,
     large_jpeg,
     load_pixels,
     small_folder_of,
@@ -30,7 +33,7 @@ from panelscan.review.shelf_data import shelf_data
 
 MOST_CHANGES = 400
 MOST_LABELS = 40
-SHELF_FOLDERS = ("pages", "panels", "labels", "unsettled")
+SHELF_FOLDERS = ("pages", "panels", "labels", "links")
 CUT_REACH_PX = 4.0
 MOST_LETTERS = 2000
 
@@ -51,17 +54,25 @@ class Desk:
     -----
     PDF pages may be decoded by one thread at a time (pdfium's rule), so pixels are loaded
     under a lock.
+
+    What only looks (everything that the browser asks by GET) reads through ``looking``, which
+    writes nothing to the library; what can be made anew (small pictures, the index of grids)
+    is kept in the person's own cache, outside the library. The tables are brought up to the
+    corrections by ``catching_up``, which only a change sets to work: looking waits for it,
+    so that every change shows.
     """
 
     def __init__(self, library: Library, templates: Path, who: str = "") -> None:
         self.library = library
         self.templates = templates
         self.who = who or getpass.getuser()
+        self.looking = LookingLibrary(library.place)
+        self.catching_up = CatchingUp(library)
         self.small_folder = small_folder_of(library)
-        self.sources = Sources(library)
-        self.progress = Progress(library, Pace())
+        self.index_folder = cache_of(library, "find")
+        self.sources = Sources(self.looking)
+        self.progress = Progress(self.looking, Pace())
         self._shelf: tuple[tuple[Any, ...], dict[str, Any]] | None = None
-        self._groups: dict[str, dict[int, int]] = {}
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
 
@@ -69,9 +80,10 @@ class Desk:
         self, where: str = "", written: str = "", label: tuple[str, str] = ("", "")
     ) -> dict[str, Any]:
         """Cards of pages, see `shelf_data`; the last answer while the library stays the same."""
+        self.catching_up.wait()
         asked = (self._state(), where, written, label)
         if self._shelf is None or self._shelf[0] != asked:
-            told = shelf_data(self.library, where, written, label)
+            told = shelf_data(self.looking, self.index_folder, where, written, label)
             self.sources.read()
             self.progress.read()
             # By the state before reading: what changed meanwhile makes the next call read anew.
@@ -101,27 +113,24 @@ class Desk:
 
     def page(self, page_id: str) -> dict[str, Any]:
         """A page as it stands."""
-        book = self.sources.of(page_id).book
-        told = page_data(self.library, page_id, self.image(page_id), book)
-        groups = self._groups.get(page_id, {})
-        for entry in told["history"]:
-            entry["group"] = groups.get(entry["revision"], entry["revision"])
+        told = page_data(self.looking, page_id, self.image(page_id), self._book(page_id))
+        self.progress.pace.at_work()
         return told
 
+    def _book(self, page_id: str) -> str:
+        return self.sources.of(page_id).book
+
     def change(self, page_id: str, revision: int, told: list[Any]) -> dict[str, Any]:
-        """Save corrections one after the other: all of them, or none that counts.
+        """Save corrections that belong together: all of them or none.
 
         Raises
         ------
         ConflictError
             If the page was corrected elsewhere meanwhile; nothing was changed then.
         UsageError
-            If a correction is none, or makes no sense on the page.
+            If a correction is none, or makes no sense on the page; nothing was changed then.
         """
-        changes = _corrections(told)
-        with self._writing:
-            self._saved(page_id, revision, changes)
-            self._together(page_id, revision + 1, len(changes))
+        self._save(page_id, revision, _corrections(told))
         return self._after(page_id)
 
     def cut(
@@ -143,19 +152,18 @@ class Desk:
         ConflictError, UsageError
             As for `change`.
         """
-        state = self.library.page(page_id, self.sources.of(page_id).book)
+        state = self.looking.page(page_id, self._book(page_id))
         gutter = usual_gutter_px(state.record, start, end)
-        with self._writing:
-            first = SplitPanel(panel, start, end, gutter)
-            self._saved(page_id, revision, [first])
-            halves = self._snapped_halves(page_id, revision + 1, gutter)
-            if halves:
-                self._saved(page_id, revision + 1, halves)
-                self._together(page_id, revision + 1, len(halves) + 1)
+        self._save(page_id, revision, [SplitPanel(panel, start, end, gutter)])
+        halves = self._snapped_halves(page_id, revision + 1, gutter)
+        if halves:
+            # Part of the same action; where another window was quicker the cut stands as drawn.
+            with suppress(ConflictError):
+                self._save(page_id, revision + 1, halves, action=revision + 1)
         return self._after(page_id)
 
     def _snapped_halves(self, page_id: str, revision: int, gutter: float) -> list[Correction]:
-        state = self.library.page(page_id, self.sources.of(page_id).book)
+        state = self.looking.page(page_id, self._book(page_id))
         image = self.image(page_id)
         reach = max(CUT_REACH_PX, 0.45 * gutter)
         found: list[Correction] = []
@@ -172,29 +180,15 @@ class Desk:
         self.progress.changed(page_id, page["reviewed"])
         return page
 
-    def _together(self, page_id: str, first: int, count: int) -> None:
-        """Remember that revisions belong to one action, to be taken back as one."""
-        groups = self._groups.setdefault(page_id, {})
-        groups.update(dict.fromkeys(range(first, first + count), first))
-
-    def _saved(self, page_id: str, revision: int, changes: list[Correction]) -> None:
-        book = self.sources.of(page_id).book
-        done: list[int] = []
-
-        def save(change: Correction) -> None:
-            nonlocal revision
-            revision = self.library.correct(
-                page_id, change, revision, who=self.who, book=book, settled=False
+    def _save(
+        self, page_id: str, revision: int, changes: list[Correction], action: int | None = None
+    ) -> None:
+        with self._writing:
+            self.library.correct_together(
+                page_id, changes, revision,
+                who=self.who, book=self._book(page_id), settled=False, action=action,
             )
-
-        try:
-            for change in changes:
-                save(change)
-                done.append(revision)
-        except PanelscanError:
-            for number in reversed(done):
-                save(Undo(number))
-            raise
+        self.catching_up.due()
 
     def propose(self, page_id: str, x: float, y: float) -> dict[str, Any]:
         """Frame around a point, or None."""
@@ -222,7 +216,8 @@ class Desk:
 
     def alike(self, page_id: str) -> dict[str, Any]:
         """Pages like this one."""
-        return reuse.alike(self.library, page_id)
+        self.catching_up.wait()
+        return reuse.alike(self.looking, page_id, self.index_folder)
 
     def template(self, page_id: str, page_format: str, suffix: str) -> dict[str, Any]:
         """The page's grid as a template in the folder of templates."""
@@ -231,7 +226,8 @@ class Desk:
 
     def check(self, page_id: str, page_format: str) -> dict[str, Any]:
         """A look before inking."""
-        return reuse.looked_over(self.library, page_id, page_format)
+        self.catching_up.wait()
+        return reuse.looked_over(self.looking, page_id, page_format)
 
 
 def _corrections(told: list[Any]) -> list[Correction]:

@@ -129,11 +129,15 @@ def _labels(library: Library, page_id: str) -> dict[str, str]:
 
 
 def history(state: PageState) -> list[dict[str, Any]]:
-    """Every correction in words, oldest first, and whether it still counts."""
+    """Every correction in words, oldest first, and whether it still counts.
+
+    ``group`` is the first revision of the action that it belongs to: what was done together
+    is taken back together, and since it is on record also after the server was started anew.
+    """
     counts = counted(state.entries)
     return [
         {"revision": e.revision, "words": WORDS[type(e.correction)], "who": e.who, "at": e.at,
-         "counts": e.revision in counts, "undo": isinstance(e.correction, Undo),
+         "counts": e.revision in counts, "group": e.action, "undo": isinstance(e.correction, Undo),
          "of": e.correction.revision if isinstance(e.correction, Undo) else None}
         for e in state.entries
     ]

@@ -132,10 +132,15 @@ def large_jpeg(image: PageImage) -> bytes:
 
 def small_folder_of(library: Library) -> Path:
     """Small pictures lie in the person's cache, so a shared or read-only library stays clean."""
+    return cache_of(library, "small")
+
+
+def cache_of(library: Library, kind: str) -> Path:
+    """Folder in the person's own cache for things of a library that can be made anew."""
     base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or ""
     root = Path(base) if base else Path.home() / ".cache"
-    name = hashlib.sha256(str(library).encode()).hexdigest()[:16]
-    return root / "panelscan" / "small" / name
+    name = hashlib.sha256(library.place.name.encode()).hexdigest()[:16]
+    return root / "panelscan" / kind / name
 
 
 def small_jpeg(folder: Path, page_id: str, source: SourceOfPage) -> bytes:

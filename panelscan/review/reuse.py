@@ -27,7 +27,7 @@ def formats() -> list[list[str]]:
     return [[name, page.title] for name, page in BUILT_IN.items()]
 
 
-def alike(library: Library, page_id: str) -> dict[str, Any]:
+def alike(library: Library, page_id: str, index_folder: Path) -> dict[str, Any]:
     """Pages whose grids come nearest to a page's.
 
     Parameters
@@ -36,6 +36,8 @@ def alike(library: Library, page_id: str) -> dict[str, Any]:
         Where to look.
     page_id : str
         The example.
+    index_folder : Path
+        Where the index of grids is kept; made anew where it is missing or stale.
 
     Returns
     -------
@@ -49,10 +51,12 @@ def alike(library: Library, page_id: str) -> dict[str, Any]:
     InputError
         If it has no panels.
     """
+    from panelscan.finder.index import GridIndex
     from panelscan.finder.search import Query, search
 
     grid = library.page(page_id).record.grid
-    answer = search(library, Query(like=grid, count=MOST_LIKE, skip=(page_id,)))
+    query = Query(like=grid, count=MOST_LIKE, skip=(page_id,))
+    answer = search(library, query, GridIndex.open(library, index_folder))
     return {
         "hits": [
             {"page_id": hit.page_id, "name": hit.name, "likeness": str(hit.likeness),
@@ -63,7 +67,7 @@ def alike(library: Library, page_id: str) -> dict[str, Any]:
     }
 
 
-def matching(library: Library, written: str) -> list[str]:
+def matching(library: Library, written: str, index_folder: Path) -> list[str]:
     """Ids of all pages that a written grid or pattern means.
 
     Parameters
@@ -72,6 +76,8 @@ def matching(library: Library, written: str) -> list[str]:
         Where to look.
     written : str
         E.g. ``two then any then one``; sizes that are not written are left open.
+    index_folder : Path
+        As for `alike`.
 
     Raises
     ------
@@ -83,7 +89,7 @@ def matching(library: Library, written: str) -> list[str]:
     from panelscan.layout.grid_pattern import HOLDS, parse_pattern
 
     query = WrittenQuery(written, None, parse_pattern(written))
-    index = GridIndex.open(library)
+    index = GridIndex.open(library, index_folder)
     scores = pattern_scores(index, query)
     return [index.pages.id(int(k)) for k in (scores >= HOLDS).nonzero()[0]]
 

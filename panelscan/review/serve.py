@@ -59,8 +59,10 @@ def serve(
 
 
 def _warm(desk: Desk) -> None:
+    desk.catching_up.due()  # what a killed server had not brought into the tables yet
     with suppress(PanelscanError, OSError):
         desk.shelf()
+        desk.progress.told(float("inf"))
 
 
 def _bound(port: int) -> socket.socket:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,8 @@ FEW_PAGES = 2000
 
 
 def shelf_data(
-    library: Library, where: str = "", written: str = "", label: tuple[str, str] = ("", "")
+    library: Library, index_folder: Path, where: str = "", written: str = "",
+    label: tuple[str, str] = ("", ""),
 ) -> dict[str, Any]:
     """Pages with their grids for the shelf, most doubtful first within the whole.
 
@@ -29,6 +31,8 @@ def shelf_data(
     ----------
     library : Library
         The library.
+    index_folder : Path
+        Where the index of grids is kept that a written grid is looked up in.
     where : str
         Filter expression; all pages if empty.
     written : str
@@ -50,7 +54,7 @@ def shelf_data(
     chosen = select_pages(library, where or None, PAGE_COLUMNS)
     pages, said = _renamed(chosen.pages, chosen.labels), chosen.labels
     if written:
-        ids = pa.array(matching(library, written), pa.string())
+        ids = pa.array(matching(library, written, index_folder), pa.string())
         pages = pages.filter(pc.is_in(pages["page_id"], value_set=ids))
     if label[0]:
         texts = said.column(label[0], pages["page_id"], pages["book"])

@@ -23,13 +23,18 @@ async function tellProgress() {
       parts.push(`${Math.round(100 * p.right_at_first_sight)} % of those right at first sight`);
     }
     if (p.seconds_left !== null && p.reviewed < p.pages) {
-      const minutes = Math.max(1, Math.round(p.seconds_left / 60));
-      parts.push(`about ${minutes} min left at this pace`);
+      parts.push(`about ${span(p.seconds_left)} left at this pace (${span(p.seconds_a_page)} a page)`);
     }
     top.textContent = parts.join("; ");
   } catch (error) {
     top.textContent = error.message;
   }
+}
+
+function span(seconds) {
+  if (seconds < 60) return `${Math.max(1, Math.round(seconds))} s`;
+  if (seconds < 90 * 60) return `${Math.round(seconds / 60)} min`;
+  return `${Math.round(seconds / 3600)} h`;
 }
 
 async function route() {
