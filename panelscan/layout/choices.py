@@ -59,20 +59,24 @@ def kept(options: Iterable[tuple[float, Order]]) -> Options:
     total: dict[Order, float] = {}
     for probability, order in options:
         total[order] = total.get(order, 0.0) + probability
-    ranked = sorted(total.items(), key=lambda item: (-round(item[1], 9), item[0]))
-    return tuple((probability, order) for order, probability in ranked[:KEPT])
+    return _likeliest([(probability, order) for order, probability in total.items()])
 
 
 def in_sequence(parts: Sequence[Parse]) -> Options:
     """Options of parts read one after the other, each on its own."""
-    options: Options = ((1.0, ()),)
+    options: list[tuple[float, Order]] = [(1.0, ())]
     for part in parts:
-        if len(options) == len(part.options) == 1:
-            (p, a), (q, b) = options[0], part.options[0]
-            options = ((p * q, (*a, *b)),)
-            continue
-        options = kept((p * q, (*a, *b)) for p, a in options for q, b in part.options)
-    return options
+        # orders of different parts never come out equal: nothing to add up
+        options = [(p * q, a + b) for p, a in options for q, b in part.options]
+        if len(options) > KEPT:
+            options = list(_likeliest(options))
+    return _likeliest(options)
+
+
+def _likeliest(options: list[tuple[float, Order]]) -> Options:
+    if len(options) > 1:
+        options.sort(key=lambda option: (-round(option[0], 9), option[1]))
+    return tuple(options[:KEPT])
 
 
 def mixed(share: float, first: Options, second: Options) -> Options:

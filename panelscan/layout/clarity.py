@@ -118,10 +118,15 @@ def rows_share(slip: float, unbroken: bool = False) -> float:
     >>> round(rows_share(0.70710678, unbroken=True), 2)
     0.09
     """
+    return share_of(float(rows_odds(np.array(slip), unbroken)))
+
+
+def rows_odds(slip: np.ndarray, unbroken: bool = False) -> np.ndarray:
+    """Log odds of `rows_share`, for many slips at once."""
     blocked = FULL_BLOCKAGE if unbroken else BLOCKAGE
     knots = (0.0, STAGGER_AT, BLOCKED_AT, 1.0)
     odds = [log_odds(s.rows_share) for s in (GRID, STAGGER, blocked)]
-    return share_of(float(np.interp(slip, knots, [*odds, min(SAME_ROW, odds[-1])])))
+    return np.asarray(np.interp(slip, knots, [*odds, min(SAME_ROW, odds[-1])]))
 
 
 def separated_share(column_gutter: float, tier_gutter: float) -> float:

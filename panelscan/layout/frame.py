@@ -104,6 +104,25 @@ def as_outline(points: np.ndarray) -> Outline | None:
         return Outline.from_shape(hull) if hull.geom_type == "Polygon" and hull.area > 0 else None
 
 
+def as_outlines(rings: np.ndarray) -> list[Outline | None]:
+    """`as_outline` for many rings with equally many corners, shape (N, V, 2)."""
+    x, y = rings[..., 0], rings[..., 1]
+    turned = (x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y).sum(axis=1) < 0
+    rings = np.where(turned[:, None, None], rings[:, ::-1], rings)
+    starts = np.lexsort((rings[..., 1], rings[..., 0], rings.sum(axis=2)), axis=1)[:, :1]
+    along = (starts + np.arange(rings.shape[1])) % rings.shape[1]
+    settled = np.take_along_axis(rings, along[:, :, None], axis=1)
+    return [_settled_outline(ring) for ring in settled.tolist()]
+
+
+def _settled_outline(ring: list[list[float]]) -> Outline | None:
+    """Outline of a ring that starts and turns as outlines do."""
+    try:
+        return Outline(tuple([(x, y) for x, y in ring]))
+    except ValueError:
+        return as_outline(np.array(ring))
+
+
 def as_point(point: np.ndarray) -> Point:
     """Point from an array of two numbers."""
     return float(point[0]), float(point[1])

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from panelscan.layout.frame import FrameMap, as_outline
+from panelscan.layout.frame import FrameMap, as_outlines
 from panelscan.layout.profiles import extents_at, fitted
 from panelscan.layout.sheet import Sheet
 from panelscan.model.grid import Gutter, GutterKind
@@ -118,11 +117,9 @@ def _strips(
     kind: GutterKind, rings: np.ndarray, names: np.ndarray, page_width: float
 ) -> list[Strip]:
     """Facing pairs along x, with the figures of the strip between them."""
-    pairs = _facing(rings, page_width)
-    if not pairs:
+    near, far, low, high = _facing(rings, page_width)
+    if not len(near):
         return []
-    near, far = (np.array([p[k] for p in pairs]) for k in (0, 1))
-    low, high = (np.array([p[k] for p in pairs]) for k in (2, 3))
     at = low[:, None] + (high - low)[:, None] * np.linspace(0.06, 0.94, SAMPLES)
     _, right = extents_at(rings[near][:, None], at)
     left, _ = extents_at(rings[far][:, None], at)
@@ -146,7 +143,9 @@ def _strips(
     ]
 
 
-def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float, float]]:
+def _facing(
+    rings: np.ndarray, page_width: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Pairs that see each other along x: near, far, and the heights where they do."""
     bottoms, tops = rings[..., 1].max(axis=1), rings[..., 1].min(axis=1)
     marks = np.unique(np.concatenate([tops, bottoms]))
@@ -154,24 +153,23 @@ def _facing(rings: np.ndarray, page_width: float) -> list[tuple[int, int, float,
     wide = steps > 1e-4 * page_width
     middles, steps, starts = ((marks[:-1] + marks[1:]) / 2)[wide], steps[wide], marks[:-1][wide]
     left, right = extents_at(rings[None], middles[:, None] * np.ones((1, len(rings))))
-    seen: dict[tuple[int, int], list[float]] = {}
     centres = np.where(np.isnan(left), np.inf, left + right)
-    ranked = np.argsort(centres, axis=1, kind="stable").tolist()
-    counts = (~np.isnan(left)).sum(axis=1).tolist()
-    lefts, rights = left.tolist(), right.tolist()
-    least = -MOST_OVERLAP * page_width
-    for row, (start, step) in enumerate(zip(starts.tolist(), steps.tolist(), strict=True)):
-        for a, b in pairwise(ranked[row][: counts[row]]):
-            if lefts[row][b] - rights[row][a] >= least:
-                span = seen.setdefault((a, b), [start, start, 0.0])
-                span[1] = start + step
-                span[2] += step
+    ranked = np.argsort(centres, axis=1, kind="stable")
+    row, at = np.nonzero(np.isfinite(np.take_along_axis(centres, ranked, axis=1)[:, 1:]))
+    near, far = ranked[row, at], ranked[row, at + 1]
+    seen = left[row, far] - right[row, near] >= -MOST_OVERLAP * page_width
+    row, pair = row[seen], near[seen] * len(rings) + far[seen]
+    pairs, first, group = np.unique(pair, return_index=True, return_inverse=True)
+    length = np.bincount(group, steps[row], minlength=len(pairs))
+    last = np.zeros(len(pairs), dtype=int)
+    last[group] = row  # rows run downward: the last one written is the lowest
+    near, far = pairs // len(rings), pairs % len(rings)
     heights = bottoms - tops
-    return [
-        (a, b, low, high)
-        for (a, b), (low, high, length) in seen.items()
-        if length >= LEAST_FACING * min(heights[a], heights[b])
-    ]
+    facing = length >= LEAST_FACING * np.minimum(heights[near], heights[far])
+    found = np.argsort(first, kind="stable")
+    found = found[facing[found]]
+    low, high = starts[row[first]], (starts + steps)[last]
+    return near[found], far[found], low[found], high[found]
 
 
 def _corners(strip: Strip) -> list[tuple[float, float]]:
@@ -195,10 +193,9 @@ def _shapes(strips: Sequence[Strip], back: FrameMap | None) -> list[Outline | No
     corners = np.array([_corners(strip) for strip in strips])
     if back is not None:
         corners = back.to_source(corners.reshape(-1, 2)).reshape(corners.shape)
-    return [
-        None if strip.width <= 1e-3 * (strip.high - strip.low) else as_outline(ring)
-        for strip, ring in zip(strips, corners, strict=True)
-    ]
+    wide = [strip.width > 1e-3 * (strip.high - strip.low) for strip in strips]
+    outlines = iter(as_outlines(corners[wide]))
+    return [next(outlines) if has_width else None for has_width in wide]
 
 
 def _gutter(strip: Strip, panels: tuple[int, int], shape: Outline | None, sheet: Sheet) -> Gutter:

@@ -61,7 +61,7 @@ def patterns_of(
         "regular grid": is_regular(sheet, tiers, order),
         "tiers": len(tiers) > 1 and tree.cut == "rows" and not _has_stack(tree),
         "full-tier panel": any(full_tier_panels(sheet, tiers, order)) and len(tops) > 1,
-        "tall panel": len(tops) > 1 and any(_is_tall(sheet, i) for i in tops),
+        "tall panel": len(tops) > 1 and _has_tall(sheet),
         "blockage": "blockage" in reasons,
         "stagger": "stagger" in reasons,
         "separation": "separation" in reasons,
@@ -95,7 +95,8 @@ def is_regular(sheet: Sheet, tiers: Sequence[Tier], order: Sequence[int]) -> boo
     sizes = boxes[:, 2:] - boxes[:, :2]
     if (sizes.std(axis=0) > REGULAR_CV * sizes.mean(axis=0)).any():
         return False
-    lefts = np.array([sorted(boxes[order[k], 0] for k in tier.panels) for tier in tiers])
+    starts = boxes[:, 0].tolist()
+    lefts = np.array([sorted(starts[order[k]] for k in tier.panels) for tier in tiers])
     return bool((np.ptp(lefts, axis=0) <= REGULAR_CV * sizes[:, 0].mean()).all())
 
 
@@ -111,8 +112,9 @@ def _has_stack(tree: CutNode) -> bool:
     return any(_has_stack(child) for child in tree.children if child.cut != "insets")
 
 
-def _is_tall(sheet: Sheet, panel: int) -> bool:
-    boxes = sheet.boxes
-    x_min, y_min, x_max, y_max = boxes[panel]
-    whole = boxes[:, 3].max() - boxes[:, 1].min()
-    return bool(y_max - y_min >= TALL * (x_max - x_min) and y_max - y_min >= 0.4 * whole)
+def _has_tall(sheet: Sheet) -> bool:
+    """Whether some panel, not an inset, is much higher than wide and a good part of the page."""
+    low, high = sheet.boxes[:, :2], sheet.boxes[:, 2:]
+    wide, tall = (high - low)[sheet.tops].T
+    whole = high[:, 1].max() - low[:, 1].min()
+    return bool(((tall >= TALL * wide) & (tall >= 0.4 * whole)).any())

@@ -13,7 +13,8 @@ def extents_at(rings: np.ndarray, levels: np.ndarray) -> tuple[np.ndarray, np.nd
     rings : ndarray of float64, shape (..., V, 2)
         Closed rings, x before y.
     levels : ndarray of float64, shape (...)
-        Height of the line for each ring; broadcast against the rings.
+        Height of the line for each ring, with as many axes as there are axes of rings;
+        broadcast against them.
 
     Returns
     -------
@@ -27,15 +28,15 @@ def extents_at(rings: np.ndarray, levels: np.ndarray) -> tuple[np.ndarray, np.nd
     >>> float(left), float(right)
     (0.0, 4.0)
     """
-    x0, y0 = rings[..., 0], rings[..., 1]
-    x1, y1 = np.roll(x0, -1, axis=-1), np.roll(y0, -1, axis=-1)
-    level = levels[..., None]
-    crosses = (y0 <= level) != (y1 <= level)
+    # Corners go first: picking the least along the first axis is many times faster.
+    x0, y0 = np.moveaxis(rings[..., 0], -1, 0).copy(), np.moveaxis(rings[..., 1], -1, 0).copy()
+    x1, y1 = np.roll(x0, -1, axis=0), np.roll(y0, -1, axis=0)
+    crosses = (y0 <= levels) != (y1 <= levels)
     rise = np.where(y1 == y0, 1.0, y1 - y0)
-    x = x0 + (level - y0) / rise * (x1 - x0)
-    left = np.where(crosses, x, np.inf).min(axis=-1)
-    right = np.where(crosses, x, -np.inf).max(axis=-1)
-    missed = ~crosses.any(axis=-1)
+    x = x0 + (levels - y0) / rise * (x1 - x0)
+    left = np.where(crosses, x, np.inf).min(axis=0)
+    right = np.where(crosses, x, -np.inf).max(axis=0)
+    missed = ~crosses.any(axis=0)
     return np.where(missed, np.nan, left), np.where(missed, np.nan, right)
 
 

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from statistics import median
 
 import numpy as np
 
@@ -152,10 +153,10 @@ class Reader:
             stand[list(column)] = k
         pairs = list(pairwise(rows))
         slips = [slip_of(boxes, a, b, stand) for a, b in pairs]
-        level = [self._gutter(a, b, GutterKind.TIER) for a, b in pairs]
-        upright = [self._gutter(a, b, GutterKind.COLUMN) for a, b in pairwise(columns)]
+        level = self._gutters(rows, GutterKind.TIER)
+        upright = self._gutters(columns, GutterKind.COLUMN)
         least = LEAST_GUTTER * self.sheet.width
-        apart = clarity.separated_share(max(*upright, least), max(float(np.median(level)), least))
+        apart = clarity.separated_share(max(*upright, least), max(median(level), least))
         union = [i for row in rows for i in row]
         slipped = clarity.rows_share(max(slips), self._is_whole_height(union))
         if slipped < clarity.GRID.rows_share - 0.005:
@@ -167,23 +168,22 @@ class Reader:
         """Room between the panels that face each other."""
         return strips_of(self.sheet)
 
-    def _gutter(self, near: Sequence[int], far: Sequence[int], kind: GutterKind) -> float:
-        """Usual width of the gutter between two parts."""
-        one, other = set(near), set(far)
-        widths = [
-            strip.width
-            for strip in self.strips
-            if strip.kind is kind
-            and (
-                (strip.near in one and strip.far in other)
-                or (strip.near in other and strip.far in one)
-            )
+    def _gutters(self, parts: Sequence[Sequence[int]], kind: GutterKind) -> list[float]:
+        """Usual width of the gutter between each part and the next."""
+        home = {panel: k for k, part in enumerate(parts) for panel in part}
+        widths: list[list[float]] = [[] for _ in parts[1:]]
+        for strip in self.strips:
+            if strip.kind is kind and strip.near in home and strip.far in home:
+                near, far = sorted((home[strip.near], home[strip.far]))
+                if far == near + 1:
+                    widths[near].append(strip.width)
+        axis, boxes = (1 if kind is GutterKind.TIER else 0), self.sheet.boxes
+        return [
+            median(known)
+            if known
+            else max(0.0, float(boxes[list(b), axis].min() - boxes[list(a), axis + 2].max()))
+            for known, (a, b) in zip(widths, pairwise(parts), strict=True)
         ]
-        if widths:
-            return float(np.median(widths))
-        axis = 1 if kind is GutterKind.TIER else 0
-        boxes = self.sheet.boxes
-        return max(0.0, float(boxes[list(far), axis].min() - boxes[list(near), axis + 2].max()))
 
     def _columns(self, columns: Sequence[tuple[int, ...]]) -> Parse:
         """Columns side by side with no clean level cut through all of them."""

@@ -62,8 +62,7 @@ class Sheet:
     @cached_property
     def shapes(self) -> np.ndarray:
         """The panels as valid shapely geometries, shape (N,)."""
-        closed = np.concatenate([self.rings, self.rings[:, :1]], axis=1)
-        shapes: np.ndarray = shapely.polygons(closed)
+        shapes: np.ndarray = shapely.polygons(self.rings)
         bad = ~shapely.is_valid(shapes)
         if bad.any():
             shapes[bad] = shapely.buffer(shapes[bad], 0)
@@ -137,7 +136,15 @@ class Sheet:
 
     def insets_of(self, host: int) -> list[int]:
         """Panels directly inset in a panel."""
-        return [i for i, h in enumerate(self.hosts) if h == host]
+        return self._insets.get(host, [])
+
+    @cached_property
+    def _insets(self) -> dict[int, list[int]]:
+        found: dict[int, list[int]] = {}
+        for inset, host in enumerate(self.hosts):
+            if host is not None:
+                found.setdefault(host, []).append(inset)
+        return found
 
     @cached_property
     def tops(self) -> list[int]:
@@ -151,12 +158,15 @@ def numbering(corners: Sequence[np.ndarray], width: float, mirrored: bool) -> li
     Numbering them so before reading lets ties fall the same way whatever order the panels
     are given in.
     """
-    keys = []
-    for points in corners:
-        low, high = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-        x0, x1 = (width - high[0], width - low[0]) if mirrored else (low[0], high[0])
-        keys.append((low[1], x0, high[1], x1))
-    return sorted(range(len(corners)), key=keys.__getitem__)
+    if not corners:
+        return []
+    points = np.concatenate(corners)
+    starts = np.cumsum([0, *(len(c) for c in corners[:-1])])
+    (x0, y0), (x1, y1) = (f.reduceat(points, starts).T for f in (np.minimum, np.maximum))
+    if mirrored:
+        x0, x1 = width - x1, width - x0
+    order: list[int] = np.lexsort((y1, x1, x0, y0)).tolist()
+    return order
 
 
 def renumbered(hosts: Sequence[int | None], order: Sequence[int]) -> list[int | None]:

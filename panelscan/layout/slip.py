@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -71,52 +70,53 @@ def slip_of(
     A tall panel at the near side stands in nobody's way: it counts only where its own
     column goes on below it.
     """
-    lower = np.asarray(below)
-    worst = 0.0
-    for i in above:
-        beside = lower[boxes[lower, 1] < boxes[i, 3]]
-        if not len(beside):
-            continue
-        before, after = _sides_of(boxes, i, beside, columns)
-        goes_on = _goes_on(boxes, i, lower, columns)
-        worst = max(worst, _reach(boxes[i], boxes[beside[before]], goes_on))
-        if goes_on:
-            worst = max(worst, _reach(boxes[i], boxes[beside[after]], goes_on))
+    upper, lower = np.asarray(above), np.asarray(below)
+    own, rest = boxes[upper], boxes[lower]
+    beside = rest[:, 1] < own[:, 3, None]
+    if not beside.any():
+        return 0.0
+    if columns is not None:
+        stand, others = columns[upper][:, None], columns[lower]
+        before, after, goes_on = others < stand, others > stand, (others == stand).any(axis=1)
+    else:
+        before, after, goes_on = _sides_of(own, rest)
+    worst = float(_reach(own, rest, beside & before, goes_on).max(initial=0.0))
+    if goes_on.any():
+        late = _reach(own, rest, beside & after, goes_on)[goes_on]
+        worst = max(worst, float(late.max()))
     return min(1.0, worst)
 
 
-def _sides_of(
-    boxes: np.ndarray, i: int, others: np.ndarray, columns: np.ndarray | None
-) -> tuple[np.ndarray, np.ndarray]:
-    """Which of the others stand before a panel, and which after it, along the row."""
-    if columns is not None:
-        return columns[others] < columns[i], columns[others] > columns[i]
-    own, rest = boxes[i], boxes[others]
-    shared = np.minimum(rest[:, 2], own[2]) - np.maximum(rest[:, 0], own[0])
-    apart = shared < 0.3 * np.minimum(rest[:, 2] - rest[:, 0], own[2] - own[0])
-    earlier = rest[:, 0] + rest[:, 2] < own[0] + own[2]
-    return apart & earlier, apart & ~earlier
+def _sides_of(own: np.ndarray, rest: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Which lower panels stand before each upper one, which after, and where one goes on below.
+
+    The first two are of shape (upper, lower), the last of shape (upper,).
+    """
+    x0, x1 = own[:, 0, None], own[:, 2, None]
+    shared = np.minimum(rest[:, 2], x1) - np.maximum(rest[:, 0], x0)
+    apart = shared < 0.3 * np.minimum(rest[:, 2] - rest[:, 0], x1 - x0)
+    earlier = rest[:, 0] + rest[:, 2] < x0 + x1
+    middles = (rest[:, 0] + rest[:, 2]) / 2
+    goes_on = ((middles > x0) & (middles < x1)).any(axis=1)
+    return apart & earlier, apart & ~earlier, goes_on
 
 
-def _goes_on(boxes: np.ndarray, i: int, lower: np.ndarray, columns: np.ndarray | None) -> bool:
-    """Whether a panel's own column has more panels in the lower row."""
-    if columns is not None:
-        return bool((columns[lower] == columns[i]).any())
-    middles = (boxes[lower, 0] + boxes[lower, 2]) / 2
-    return bool(((middles > boxes[i, 0]) & (middles < boxes[i, 2])).any())
-
-
-def _reach(x: np.ndarray, beside: np.ndarray, goes_on: bool) -> float:
-    if not len(beside):
-        return 0.0
-    top, bottom = float(beside[:, 1].min()), float(beside[:, 3].max())
-    into = max(0.0, min(float(x[3]), bottom) - max(top, float(x[1])))
-    height, other = max(float(x[3] - x[1]), 1e-12), max(bottom - top, 1e-12)
-    slip = into / math.sqrt(height * other)
+def _reach(
+    own: np.ndarray, rest: np.ndarray, counts: np.ndarray, goes_on: np.ndarray
+) -> np.ndarray:
+    """How far each upper panel reaches down beside the lower ones that count; 0 beside none."""
+    top = np.where(counts, rest[:, 1], np.inf).min(axis=1, initial=np.inf)
+    bottom = np.where(counts, rest[:, 3], -np.inf).max(axis=1, initial=-np.inf)
+    into = np.maximum(0.0, np.minimum(own[:, 3], bottom) - np.maximum(top, own[:, 1]))
+    height = np.maximum(own[:, 3] - own[:, 1], 1e-12)
+    other = np.maximum(bottom - top, 1e-12)
+    slip = into / np.sqrt(height * other)
     # A panel that runs to the foot of what stands beside it closes it, however short that is.
-    start, full = CLOSES if goes_on else CLOSES_AS_LAST
-    closed = min(1.0, max(0.0, (into / other - start) / (full - start)))
-    return slip + closed * max(0.0, BLOCKED_AT - slip)
+    start = np.where(goes_on, CLOSES[0], CLOSES_AS_LAST[0])
+    full = np.where(goes_on, CLOSES[1], CLOSES_AS_LAST[1])
+    closed = np.clip((into / other - start) / (full - start), 0.0, 1.0)
+    result: np.ndarray = slip + closed * np.maximum(0.0, BLOCKED_AT - slip)
+    return result
 
 
 def parted_rows(

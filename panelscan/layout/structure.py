@@ -92,26 +92,46 @@ def symmetry(sheet: Sheet) -> float:
     common = np.minimum(boxes[:, None, 2:], flipped[None, :, 2:]) - np.maximum(
         boxes[:, None, :2], flipped[None, :, :2]
     )
-    first, second = np.nonzero((common > 0).all(axis=2))
-    best = np.zeros(len(sheet))
-    if len(first):
-        if sheet.are_boxes:
-            shared = common[first, second].prod(axis=1)
-        else:
-            shared = _shared_areas(sheet, first, second)
+    shared = np.maximum(common, 0.0).prod(axis=2)
+    areas = sheet.areas
+    if not sheet.are_boxes:
+        shared = np.minimum(shared, np.minimum(areas[:, None], areas))
+    iou = shared / np.maximum(areas[:, None] + areas - shared, 1e-300)
+    best = iou.max(axis=1) if sheet.are_boxes else _best_partners(sheet, iou)
+    return float(np.clip((best * areas).sum() / areas.sum(), 0.0, 1.0))
+
+
+def _best_partners(sheet: Sheet, most: np.ndarray) -> np.ndarray:
+    """Best IoU of each panel with the mirror image of another.
+
+    ``most`` holds what each pair can reach at most, by boxes and areas. The likeliest
+    partner of each panel is measured first; then only those that might still do better. A
+    pair and the same pair mirrored share the same area, so each is measured once.
+    """
+    count = len(sheet)
+    best, asked = np.zeros(count), np.zeros((count, count), dtype=bool)
+    wanted = np.zeros((count, count), dtype=bool)
+    wanted[np.arange(count), most.argmax(axis=1)] = True
+    while wanted.any():
+        first, second = np.nonzero(np.triu(wanted | wanted.T))
+        shared = _shared_areas(sheet, first, second)
         iou = shared / np.maximum(sheet.areas[first] + sheet.areas[second] - shared, 1e-300)
         np.maximum.at(best, first, iou)
-    return float(np.clip((best * sheet.areas).sum() / sheet.areas.sum(), 0.0, 1.0))
+        np.maximum.at(best, second, iou)
+        asked[first, second] = asked[second, first] = True
+        wanted = (most > best[:, None]) & ~asked
+    return best
 
 
 def _shared_areas(sheet: Sheet, first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """Common areas of panels with mirror images of panels."""
-    mirror = sheet.rings.copy()
+    needed, at = np.unique(second, return_inverse=True)
+    mirror = sheet.rings[needed]
     mirror[:, :, 0] = sheet.width - mirror[:, :, 0]
-    partners = shapely.polygons(np.concatenate([mirror, mirror[:, :1]], axis=1))
+    partners = shapely.polygons(mirror)
     bad = ~shapely.is_valid(partners)
     partners[bad] = shapely.buffer(partners[bad], 0)
-    shared: np.ndarray = shapely.area(shapely.intersection(sheet.shapes[first], partners[second]))
+    shared: np.ndarray = shapely.area(shapely.intersection(sheet.shapes[first], partners[at]))
     return shared
 
 
@@ -148,12 +168,29 @@ def crossings(gutters: Sequence[Gutter]) -> int:
 def _cover(sheet: Sheet) -> dict[str, float]:
     boxes = sheet.boxes
     live = float((boxes[:, 2].max() - boxes[:, 0].min()) * (boxes[:, 3].max() - boxes[:, 1].min()))
-    if sheet.overlaps:
-        covered = float(shapely.area(shapely.union_all(sheet.shapes)))
-    else:
-        covered = float(sheet.areas.sum())
+    covered = covered_area(sheet)
     page = sheet.width * sheet.height
     return {"density": min(1.0, covered / page), "live_use": min(1.0, covered / max(live, 1e-300))}
+
+
+def covered_area(sheet: Sheet) -> float:
+    """Area that the panels cover together; where they overlap it counts once."""
+    if not sheet.overlaps:
+        return float(sheet.areas.sum())
+    if sheet.are_boxes:
+        return _area_of_boxes(sheet.boxes)
+    met = sorted({i for pair in sheet.overlaps for i in pair})
+    alone = np.delete(sheet.areas, met).sum()
+    return float(alone + shapely.area(shapely.union_all(sheet.shapes[met])))
+
+
+def _area_of_boxes(boxes: np.ndarray) -> float:
+    """Area of a union of boxes: the fields between all their sides that some box covers."""
+    xs, ys = np.unique(boxes[:, [0, 2]]), np.unique(boxes[:, [1, 3]])
+    across = (boxes[:, None, 0] <= xs[:-1]) & (boxes[:, None, 2] >= xs[1:])
+    down = (boxes[:, None, 1] <= ys[:-1]) & (boxes[:, None, 3] >= ys[1:])
+    covered = down.T.astype(np.float64) @ across.astype(np.float64) > 0
+    return float(np.diff(ys) @ covered @ np.diff(xs))
 
 
 def _sizes(areas: np.ndarray) -> dict[str, float]:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-import numpy as np
+from statistics import median
 
 from panelscan.layout.sheet import Sheet
 from panelscan.layout.slip import slip_of
@@ -70,11 +69,12 @@ def _loose_bands(sheet: Sheet, tree: CutNode) -> list[tuple[int, ...]]:
     ranked = sorted(tops, key=lambda i: (boxes[i, 1] + boxes[i, 3], boxes[i, 0]))
     if len(ranked) > MOST_IN_BANDS:
         return [tree.panels]
+    tops_y, heights = boxes[:, 1].tolist(), (boxes[:, 3] - boxes[:, 1]).tolist()
     bands, start = [], 0
     for t in range(1, len(ranked)):
         above, below = ranked[start:t], ranked[t:]
-        step = boxes[below, 1].min() - np.median(boxes[above, 1])
-        tall = np.median(boxes[above, 3] - boxes[above, 1])
+        step = min(tops_y[i] for i in below) - median(tops_y[i] for i in above)
+        tall = median(heights[i] for i in above)
         if step > 0.5 * tall and slip_of(boxes, above, below) <= MOST_SLIP:
             bands.append(above)
             start = t

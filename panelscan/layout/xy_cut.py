@@ -16,6 +16,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 
 import numpy as np
 
@@ -79,7 +80,7 @@ class Cutter:
         return _angles(level, lengths, long_level), _angles(upright, lengths, long_upright)
 
     @cached_property
-    def _extents(self) -> dict[bool, tuple[list[list[float]], list[list[float]], list[float]]]:
+    def _extents(self) -> dict[bool, _Reach]:
         """For level (True) and upright cuts: least and greatest reach by angle and panel."""
         found = {}
         for rows, leans in zip((True, False), self._leans, strict=True):
@@ -87,8 +88,7 @@ class Cutter:
                 [-np.sin(leans), np.cos(leans)] if rows else [np.cos(leans), -np.sin(leans)], axis=1
             )
             reach = np.einsum("nvd,kd->knv", self.sheet.rings, along)
-            low, high = reach.min(axis=2), reach.max(axis=2)
-            found[rows] = (low.tolist(), high.tolist(), leans.tolist())
+            found[rows] = _Reach(reach.min(axis=2), reach.max(axis=2), leans.tolist())
         return found
 
     @cached_property
@@ -120,11 +120,12 @@ class Cutter:
         return self._known[key]
 
     def _find(self, group: Sequence[int], rows: bool, tolerance: float) -> Cut | None:
-        lows, highs, leans = self._extents[rows]
+        reach = self._extents[rows]
         least = -1e-9 * max(self.sheet.width, self.sheet.height)
         best: tuple[float, Cut] | None = None
-        for low, high, lean in zip(lows, highs, leans, strict=True):
-            found = _widest(group, low, high, tolerance)
+        for k in reach.worth_trying(group, tolerance):
+            lean = reach.leans[k]
+            found = _widest(group, reach.lows[k], reach.highs[k], tolerance)
             if found is not None:
                 gap, crossing, before, after = found
                 value = gap - LEAN_COST * self.sheet.width * abs(lean)
@@ -144,10 +145,68 @@ class Cutter:
         list of tuple of int
             One part where there is no clean cut.
         """
+        if len(group) < 2:
+            return [tuple(group)]
+        reach = self._extents[rows]
+        free = _free_parts(group, reach.lows[0], reach.highs[0])
+        if len(free) > 1:
+            # Straight free cuts stay free in every part: no need to find them one by one.
+            return [part for each in free for part in self.split(each, rows, tolerance)]
         cut = self.best_cut(group, rows, tolerance)
         if cut is None:
             return [tuple(group)]
         return [*self.split(cut.before, rows, tolerance), *self.split(cut.after, rows, tolerance)]
+
+
+class _Reach:
+    """How far panels reach across each direction of cuts, straight first.
+
+    ``lows[k][i]`` and ``highs[k][i]`` are the least and greatest reach of panel i across
+    direction k, which leans by ``leans[k]`` radians.
+    """
+
+    def __init__(self, low: np.ndarray, high: np.ndarray, leans: list[float]) -> None:
+        # Panels first: a group's rows are then picked in one go.
+        self._low, self._high = low.T.copy(), high.T.copy()
+        self._extent = self._high - self._low
+        self.lows: list[list[float]] = low.tolist()
+        self.highs: list[list[float]] = high.tolist()
+        self.leans = leans
+
+    def worth_trying(self, group: Sequence[int], tolerance: float) -> list[int]:
+        """Directions in which some cut might pass: not all panels stand across it too far.
+
+        Where even the panel that ends first reaches well past the start of the one that
+        begins last, every cut is crossed by at least as much.
+        """
+        if len(self.leans) == 1:
+            return [0]
+        if len(group) == 2:  # by far the most frequent case
+            a, b = group
+            common = np.minimum(self._high[a], self._high[b])
+            common = common - np.maximum(self._low[a], self._low[b])
+            most = np.maximum(self._extent[a], self._extent[b])
+        else:
+            own = np.array(group)
+            common = self._high[own].min(axis=0) - self._low[own].max(axis=0)
+            most = self._extent[own].max(axis=0)
+        return [k for k, might in enumerate((common <= tolerance * most).tolist()) if might]
+
+
+def _free_parts(
+    group: Sequence[int], low: Sequence[float], high: Sequence[float]
+) -> list[tuple[int, ...]]:
+    """Parts of a group between all places that no panel covers."""
+    ranked = sorted(group, key=lambda i: low[i] + high[i])
+    ahead = list(accumulate((low[i] for i in reversed(ranked)), min))[::-1]
+    parts, start, reached = [], 0, -math.inf
+    for t in range(1, len(ranked)):
+        reached = max(reached, high[ranked[t - 1]])
+        if ahead[t] >= reached:
+            parts.append(tuple(ranked[start:t]))
+            start = t
+    parts.append(tuple(ranked[start:]) if start else tuple(group))
+    return parts
 
 
 def _widest(
@@ -210,9 +269,11 @@ def _angles(turns: np.ndarray, lengths: np.ndarray, wanted: np.ndarray) -> np.nd
         return np.zeros(1)
     weight: dict[int, float] = {}
     total: dict[int, float] = {}
-    for b, turn, length in zip(bins, turns[keep], lengths[keep], strict=True):
-        weight[int(b)] = weight.get(int(b), 0.0) + float(length)
-        total[int(b)] = total.get(int(b), 0.0) + float(length * turn)
+    for b, turn, length in zip(
+        bins.tolist(), turns[keep].tolist(), lengths[keep].tolist(), strict=True
+    ):
+        weight[b] = weight.get(b, 0.0) + length
+        total[b] = total.get(b, 0.0) + length * turn
     weight.pop(0, None)
     best = sorted(weight, key=lambda b: (-weight[b], b))[: MOST_ANGLES - 1]
     return np.array([0.0, *(total[b] / weight[b] for b in best)])
