@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from panelscan.checks.compare import Comparison
     from panelscan.checks.findings import CheckReport
     from panelscan.corpus.store import Library
+    from panelscan.finder.hits import Hit
     from panelscan.finder.plan_types import Plan
     from panelscan.finder.query import Answer
     from panelscan.model.grid import Grid
@@ -119,35 +120,47 @@ def plan(scene: AnyPath, library: AnyPath, **options: Any) -> tuple[Plan, ...]:
 
 
 def template(
-    grid: Grid | str, out: AnyPath, page_format: str = "us-print", clean: bool = True,
-    **options: Any,
+    grid: Grid | Hit | str, out: AnyPath, page_format: str = "us-print", clean: bool = True,
+    library: AnyPath | None = None, **options: Any,
 ) -> TemplateReport:
     """Write a grid as a layered page.
 
     Parameters
     ----------
-    grid : Grid or str
-        A grid, or a written one.
+    grid : Grid, Hit or str
+        A grid, a hit of `find`, or a written grid.
     out : path
         ``.svg``, ``.pdf``, ``.ora``, ``.tif`` or ``.png``.
     page_format : str
         Name of a page format.
     clean : bool
         Whether the grid is cleaned up first.
+    library : path or None
+        Notes that a hit's grid was taken, which moves it up a little in `find`.
     **options
         Fields of `panelscan.templates.options.TemplateOptions`.
     """
+    from panelscan.errors import NothingFound
+    from panelscan.finder.hits import Hit
+    from panelscan.finder.ranking import note_choice
     from panelscan.layout.notation import parse_grid
     from panelscan.model.formats import format_named
     from panelscan.templates.options import TemplateOptions
     from panelscan.templates.regularize import regularize
     from panelscan.templates.template import write_template
 
-    drawn = parse_grid(grid) if isinstance(grid, str) else grid
+    hit = grid if isinstance(grid, Hit) else None
+    found = grid.grid if isinstance(grid, Hit) else grid
+    if found is None:
+        raise NothingFound("This hit carries no grid.", "Take a hit of `panelscan.find`.")
+    drawn = parse_grid(found) if isinstance(found, str) else found
     page = format_named(page_format)
     if clean:
         drawn = regularize(drawn, page).grid
-    return write_template(drawn, page, Path(out), TemplateOptions(**options))
+    report = write_template(drawn, page, Path(out), TemplateOptions(**options))
+    if hit is not None and library is not None:
+        note_choice(open_library(library), hit.page_id)
+    return report
 
 
 def check(page: PageRecord, page_format: str = "us-print") -> CheckReport:

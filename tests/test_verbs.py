@@ -48,3 +48,7 @@ def test_find_and_habits_on_a_scanned_page(tmp_path):
     assert panelscan.habits(tmp_path / "shelf").figure("panels_per_page_mean").value == 3.0
     assert panelscan.check(record).page.endswith("p1.png")
     assert not panelscan.compare(record, record).changes
+    hit = answer.hits[0]
+    panelscan.template(hit, tmp_path / "next.svg", library=tmp_path / "shelf")
+    again = panelscan.find(tmp_path / "shelf", like=record.grid).hits[0]
+    assert again.moved < 0 and "you took it 1 time" in again.reasons[-1]

@@ -38,6 +38,8 @@ class FamilyShelf:
     """
 
     def __init__(self, folder: Path | None) -> None:
+        from panelscan.corpus.labels import labels_now
+        from panelscan.corpus.naming import NAMED_BY, shown_books
         from panelscan.corpus.query import load_grid_objects
         from panelscan.corpus.store import Library
         from panelscan.templates.families import group_families
@@ -45,10 +47,13 @@ class FamilyShelf:
         if folder is None:
             raise UsageError("A family is one of a library.", "Add --library FOLDER.")
         library = Library.open(folder)
-        rows = library.pages(columns=["page_id", "book", "page_number"]).to_pylist()
+        pages = library.pages(columns=list(NAMED_BY))
+        books = shown_books(pages, labels_now(library.place))
+        rows = pages.set_column(1, "book", books).to_pylist()
         grids = load_grid_objects(library, [r["page_id"] for r in rows])
         kept = [(r, g) for r, g in zip(rows, grids, strict=True) if g.panels]
         self.names = [f"{r['book']}/{r['page_number']}" for r, _ in kept]
+        self.page_ids = [r["page_id"] for r, _ in kept]
         self.grids: list[Grid] = [g for _, g in kept]
         self.families: tuple[Family, ...] = group_families(self.grids)
 
@@ -70,12 +75,14 @@ class FamilyShelf:
         return self.grid_of(number - 1)
 
     def grid_of(self, place: int) -> NamedGrid:
-        """The family's own grid: the middle of its members."""
+        """The family's own grid, the middle of its members, by the page most typical of it."""
         from panelscan.templates.families import family_grid
 
         family = self.families[place]
         name = f"family {place + 1}, as {self.names[family.typical]}"
-        return NamedGrid(name, family_grid(family, self.grids), f"family:{place + 1}")
+        return NamedGrid(
+            name, family_grid(family, self.grids), self.page_ids[family.typical], of_library=True
+        )
 
 
 def list_families(folder: Path | None) -> None:

@@ -25,7 +25,11 @@ if TYPE_CHECKING:
 )
 @options.page
 @click.option("--grid", "written", default="", metavar="GRID",
-              help='A written grid, e.g. "two then three then one"; words such as "any" are open.')
+              help='A written grid, e.g. "two then three then one"; "any" and "some" leave tiers '
+                   'open; so does "three tiers, the last one a single panel".')
+@click.option("--same-hand", "hand", metavar="PAGE",
+              help="Pages laid out like this page of the library in margins, gutters and "
+                   "proportions, whatever their grid.")
 @click.option("--scene", type=click.Path(path_type=Path, dir_okay=False),
               help="A scene file with one beat a line, for one page.")
 @options.where
@@ -97,20 +101,28 @@ def _query(asked: dict[str, Any], library: Path) -> Query:
     from panelscan.finder.query import Query
     from panelscan.finder.scene import read_scene
 
-    like = skip = None
+    like, hand = None, ""
+    skip: list[str] = []
     if asked["like"]:
         named = named_grid(asked["like"], library, asked["page"], scan_options())
-        like, skip = named.grid, named.page_id
+        like, skip = named.grid, [named.page_id]
+    if asked["hand"]:
+        from panelscan.cli.pages import find_page
+        from panelscan.corpus.store import Library
+
+        hand, _ = find_page(Library.open(library), asked["hand"])
+        skip.append(hand)
     return Query(
         like=like,
         written=asked["written"],
+        hand=hand,
         brief=_brief(asked),
         scene=read_scene(asked["scene"]) if asked["scene"] else None,
         where=asked["where"] or "",
         count=asked["count"],
         mirrors=not asked["no_mirrors"],
         use_liking=not asked["no_liking"],
-        skip=(skip,) if skip else (),
+        skip=tuple(skip),
     )
 
 

@@ -30,12 +30,17 @@ if TYPE_CHECKING:
               help="How right panelscan is on your own pages, from those you reviewed.")
 @click.option("--same-pages", is_flag=True,
               help="Find pages scanned twice or in two stages, and link them.")
+@click.option("--liking", "liking", is_flag=True,
+              help="What your ratings and past choices do to the ranking of find and plan.")
+@click.option("--forget-choices", is_flag=True,
+              help="Take back that grids were taken for templates; ratings stay.")
 @click.option("--compact", "compact_it", is_flag=True, help="Put many small files together.")
 @click.option("--forget", metavar="BOOK", help="Take a book's pages out of the library.")
 @options.as_json
 def command(
     library: Path, verify_it: bool, aside: bool, disagreements: bool, accuracy_wanted: bool,
-    same_pages: bool, compact_it: bool, forget: str | None, as_json: bool,
+    same_pages: bool, liking: bool, forget_choices: bool, compact_it: bool, forget: str | None,
+    as_json: bool,
 ) -> int:
     r"""Tell what a library holds: counts, health, doubtful pages, versions, space.
 
@@ -54,6 +59,14 @@ def command(
         return _disagreements(shelf, as_json)
     if accuracy_wanted:
         return _accuracy(shelf, as_json)
+    if liking or forget_choices:
+        from panelscan.cli.liking import forget_all_choices, list_likings
+
+        if forget_choices:
+            forget_all_choices(shelf)
+        if liking:
+            list_likings(shelf, as_json)
+        return 0
     if same_pages or compact_it or forget:
         _tidy(shelf, same_pages, compact_it, forget)
         return 0

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from panelscan.errors import NothingFound, UsageError
+from panelscan.errors import NothingFound
 
 if TYPE_CHECKING:
     from panelscan.corpus.store import Library
@@ -31,11 +31,14 @@ class NamedGrid:
         Its arrangement.
     page_id : str
         Its id.
+    of_library : bool
+        Whether the page stands in the library that was named.
     """
 
     name: str
     grid: Grid
     page_id: str
+    of_library: bool = False
 
 
 def scan_options(
@@ -115,7 +118,7 @@ def _from_library(text: str, folder: Path) -> NamedGrid:
     grids = load_grid_objects(library, [page_id])
     if not grids or not grids[0].panels:
         raise NothingFound(f"{name}: no panel is known on this page.", "Choose another page.")
-    return NamedGrid(name, grids[0], page_id)
+    return NamedGrid(name, grids[0], page_id, of_library=True)
 
 
 def find_page(library: Library, text: str) -> tuple[str, str]:
@@ -125,23 +128,32 @@ def find_page(library: Library, text: str) -> tuple[str, str]:
     ------
     NothingFound
         If there is none; the message lists the books.
-    UsageError
-        If the number is no number.
     """
     import pyarrow.compute as pc
 
-    pages = library.pages(columns=["page_id", "book", "page_number"])
-    by_id = pages.filter(pc.equal(pages["page_id"], text))
-    if by_id.num_rows == 0:
-        book, _, number = text.rpartition("/")
-        if not number.isdigit():
-            raise UsageError(
-                f"“{text}” names no page.", "Write BOOK/NUMBER, e.g. ferry/12, or a file's name."
-            )
+    from panelscan.corpus.labels import labels_now
+    from panelscan.corpus.naming import NAMED_BY, shown_books
+
+    pages = library.pages(columns=list(NAMED_BY))
+    found = pages.filter(pc.equal(pages["page_id"], text))
+    book, _, number = text.rpartition("/")
+    if found.num_rows == 0 and not number.isdigit():
+        raise NothingFound(
+            f"“{text}”: there is neither such a file nor such a page.",
+            "Write a file's name, or a page of the library as BOOK/NUMBER, e.g. ferry/12.",
+        )
+    labels = labels_now(library.place)
+    if found.num_rows == 0:
         same = pc.equal(pages["page_number"], int(number))
-        by_id = pages.filter(pc.and_(pc.equal(pages["book"], book), same))
-    if by_id.num_rows == 0:
-        books = ", ".join(sorted(set(pages["book"].to_pylist()))[:12])
+        found = pages.filter(pc.and_(pc.equal(pages["book"], book), same))
+    if found.num_rows == 0:
+        labelled = pc.equal(shown_books(pages, labels), book)
+        found = pages.filter(pc.and_(labelled, same))
+    if found.num_rows == 0:
+        books = ", ".join(sorted(set(shown_books(pages, labels).to_pylist()))[:12])
         raise NothingFound(f"There is no page “{text}” in the library.", f"Its books: {books}.")
-    row = by_id.slice(0, 1).to_pylist()[0]
-    return row["page_id"], f"{row['book']}, page {row['page_number']}"
+    row = found.slice(0, 1).to_pylist()[0]
+    told = labels.by_page.get("book", {}).get(row["page_id"]) or labels.by_book.get("book", {}).get(
+        row["book"]
+    )
+    return row["page_id"], f"{told or row['book']}, page {row['page_number']}"

@@ -125,7 +125,8 @@ def _save(shelf: Library, labels: list[Label]) -> None:
     at = datetime.now(UTC).isoformat(timespec="milliseconds")
     add_labels(shelf.place, labels, getpass.getuser(), at)
     pages = len({label.page_id or label.book for label in labels})
-    say(f"{len(labels)} labels saved on {pages} pages or books.")
+    what = "1 label" if len(labels) == 1 else f"{len(labels)} labels"
+    say(f"{what} saved on {'1 page or book' if pages == 1 else f'{pages} pages or books'}.")
 
 
 def _list(shelf: Library) -> None:

@@ -25,7 +25,7 @@ class PageIndex:
     library : Library
         The library.
     by_number : dict
-        ``(book, number) -> page_id``.
+        ``(book, number) -> page_id``; the book by its own name or as it is labelled.
     by_file : dict
         File name and path as given -> page_id.
     """
@@ -37,10 +37,11 @@ class PageIndex:
     @classmethod
     def of(cls, library: Library) -> PageIndex:
         """Index of all pages."""
-        table = library.pages(columns=["page_id", "book", "page_number", "source_path"])
-        by_number, by_file = {}, {}
+        from panelscan.corpus.naming import named_pages
+
+        table = library.pages(columns=["page_id", "source_path"])
+        by_number, by_file = named_pages(library), {}
         for row in table.to_pylist():
-            by_number[(row["book"], row["page_number"])] = row["page_id"]
             by_file[row["source_path"]] = row["page_id"]
             by_file[PurePosixPath(row["source_path"]).name] = row["page_id"]
         return cls(library, by_number, by_file)

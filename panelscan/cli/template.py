@@ -58,6 +58,8 @@ LARGEST = 12
               help="Write one sheet of 4 to 16 thumbnails to print and rough on.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
               help="Paper of the thumbnail sheet.")
+@click.option("--no-note", is_flag=True,
+              help="Do not note in the library that this grid was taken.")
 @click.option("--families", "list_them", is_flag=True,
               help="List the families of the library's grids instead.")
 @options.as_json
@@ -73,6 +75,8 @@ def command(
     even) unless --as-found is given. Sizes are trade habit unless they say "standard": your
     printer's own sheet decides. With --sheet, 4 to 16 grids come on one sheet of thumbnails
     that scan reads back; without any named, the library's largest families are taken.
+    The library notes which of its grids were taken, and find moves them up a little;
+    info --liking lists and forgets that, --no-note leaves it out.
 
     \b
     Examples:
@@ -102,7 +106,18 @@ def command(
 
     grid, moves = cleaned[0]
     report = write_template(grid, page_format, out, _options(more, named[0]))
-    _tell(report, named[0], moves, as_json=more["as_json"])
+    taken = "" if more["no_note"] else _noted(named[0], library)
+    _tell(report, named[0], moves, taken, as_json=more["as_json"])
+
+
+def _noted(named: NamedGrid, library: Path | None) -> str:
+    """Note that a grid of the library was taken; what was done, in words."""
+    if library is None or not named.of_library:
+        return ""
+    from panelscan.corpus.store import Library
+    from panelscan.finder.ranking import note_choice
+
+    return note_choice(Library.open(library), named.page_id)
 
 
 def _sided(page_format: PageFormat, more: dict[str, Any]) -> PageFormat:
@@ -188,12 +203,14 @@ def _rough(path: Path | None) -> Rough | None:
     return Rough(image.pixels, onto=onto, panels=panels)
 
 
-def _tell(report: TemplateReport, named: NamedGrid, moves: list[str], as_json: bool) -> None:
+def _tell(
+    report: TemplateReport, named: NamedGrid, moves: list[str], taken: str, as_json: bool
+) -> None:
     if as_json:
         print_json(
             {"file": str(report.path), "from": named.name, "size_mm": report.size_mm,
              "size_px": report.size_px, "layers": report.layers, "notes": report.notes,
-             "moved": moves}
+             "moved": moves, "taken": taken}
         )
         return
     size = f"{report.size_mm[0]:.1f} x {report.size_mm[1]:.1f} mm"
@@ -204,3 +221,5 @@ def _tell(report: TemplateReport, named: NamedGrid, moves: list[str], as_json: b
         say(line, level=1)
     for note in report.notes:
         say(note)
+    if taken:
+        say(taken)

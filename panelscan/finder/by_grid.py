@@ -11,6 +11,7 @@ from panelscan.errors import NotationError
 from panelscan.finder.by_example import find_like
 from panelscan.finder.hits import Hit, Likeness
 from panelscan.finder.index import GridIndex
+from panelscan.finder.spoken_grid import spoken_grid
 from panelscan.layout.grid_pattern import HOLDS, GridPattern, parse_pattern
 from panelscan.layout.notation import parse_grid
 from panelscan.layout.notation_parse import parse_written
@@ -45,7 +46,7 @@ class WrittenQuery:
 
 
 def parse_query(text: str) -> WrittenQuery:
-    """A written grid or pattern.
+    """A written grid or pattern, or a sentence that means one (see `spoken_grid`).
 
     Raises
     ------
@@ -57,9 +58,10 @@ def parse_query(text: str) -> WrittenQuery:
     >>> parse_query("two then one").grid is None, parse_query("any then one").grid is None
     (False, True)
     """
-    pattern = parse_pattern(text)
+    meant = spoken_grid(text)
+    pattern = parse_pattern(meant)
     try:
-        return WrittenQuery(text, parse_grid(text), pattern)
+        return WrittenQuery(text, parse_grid(meant), pattern)
     except NotationError:
         return WrittenQuery(text, None, pattern)
 

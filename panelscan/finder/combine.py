@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from panelscan.errors import NothingFound
 from panelscan.finder.beats import Scene
 from panelscan.finder.by_brief import same_grids
 from panelscan.finder.by_example import RERANKED, hits_of, neighbours
@@ -17,10 +18,12 @@ from panelscan.finder.index import GridIndex
 from panelscan.finder.panel_tables import distances_to, rows_of_pages
 from panelscan.finder.query import Query
 from panelscan.finder.ranking import BEAT_SCALE
+from panelscan.finder.same_hand import find_same_hand, style_distances
 from panelscan.layout.fields import panel_rows
 from panelscan.layout.grid_pattern import HOLDS
 from panelscan.model.grid import Grid
 
+HAND_SCALE = 0.1  # distances of hands are about this much larger than those of grids
 SPARE = 20  # hits beyond those wanted, so that liking can move some up
 
 
@@ -39,6 +42,9 @@ def found_hits(
         other = grid
         others.append(lambda hits: _with_distance(index, hits, other))
     scene = query.scene
+    asked_more = example is not None or scene is not None or pattern is not None
+    if query.hand and asked_more:
+        others.append(lambda hits: _with_hand(index, hits, query.hand))
     if example is not None:
         if scene is not None:
             others.append(lambda hits: _with_scene(index, hits, scene))
@@ -49,6 +55,8 @@ def found_hits(
             hits = [h for h in hits if h.likeness is Likeness.SAME]
     elif scene is not None:
         hits = _scene_hits(index, scene, among, 10 * wanted)
+    elif query.hand and not asked_more:
+        hits = list(find_same_hand(index, _place_of(index, query.hand), wanted, among))
     else:
         hits = _plain_hits(index, among, pattern)
     for add in others:
@@ -75,9 +83,14 @@ def _plain_hits(index: GridIndex, among: np.ndarray, pattern: WrittenQuery | Non
             index.pages.id(int(p)),
             index.pages.name(int(p)),
             0.01 * (1 - float(index.arrays.clarity[p])),
+            reasons=() if pattern is not None else (_meets(float(index.arrays.clarity[p])),),
         )
         for p in order
     ]
+
+
+def _meets(clarity: float) -> str:
+    return f"Meets what was asked; about {100 * clarity:.0f} % of readers follow its order."
 
 
 def _with_pattern(index: GridIndex, hits: list[Hit], pattern: WrittenQuery) -> list[Hit]:
@@ -110,6 +123,29 @@ def _with_distance(index: GridIndex, hits: list[Hit], grid: Grid) -> list[Hit]:
             reasons=(*h.reasons, f"{100 * float(d):.0f} % away from the written grid."),
         )
         for h, d in zip(hits, far, strict=True)
+    ]
+
+
+def _place_of(index: GridIndex, page_id: str) -> int:
+    place = index.index_of(page_id)
+    if place is None:
+        raise NothingFound(
+            "The page whose hand is asked for has no panels, or counts as another scan of a page.",
+            "Name another page of the same hand.",
+        )
+    return place
+
+
+def _with_hand(index: GridIndex, hits: list[Hit], page_id: str) -> list[Hit]:
+    """Hits with how far each is from a page in margins, gutters and proportions."""
+    far = style_distances(index, _place_of(index, page_id))
+    return [
+        replace(
+            h,
+            score=h.score + HAND_SCALE * float(far[h.page]),
+            reasons=(*h.reasons, f"{float(far[h.page]):.1f} usual spreads away in hand."),
+        )
+        for h in hits
     ]
 
 

@@ -4,9 +4,10 @@
 
     LIBRARY/.find/<fingerprint>/   meta.json and one .npy file an array
 
-The fingerprint is taken of the library's table files (name, size, time, identity) and of the
-versions that the numbers depend on; another fingerprint means stale, and a new folder is
-made aside and renamed into place. The folder can be deleted at any time.
+The fingerprint is taken of the library's table files (name, size, time, identity), of the
+books as they are labelled, and of the versions that the numbers depend on; another
+fingerprint means stale, and a new folder is made aside and renamed into place. The folder
+can be deleted at any time.
 """
 
 from __future__ import annotations
@@ -21,7 +22,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyarrow.compute as pc
 
+from panelscan.corpus.labels import all_labels
+from panelscan.corpus.naming import LABEL
 from panelscan.corpus.storage import FolderPlace
 from panelscan.corpus.store import Library
 from panelscan.corpus.view import look
@@ -31,7 +35,7 @@ from panelscan.finder.index_tables import Names
 from panelscan.layout.signature import VECTOR_VERSION
 
 FOLDER = ".find"
-INDEX_VERSION = 1
+INDEX_VERSION = 2
 META = "meta.json"
 
 
@@ -41,9 +45,18 @@ def fingerprint(library: Library) -> str:
     told = {
         "tables": {t: sorted((n, *m) for n, m in files.items()) for t, files in marks.items()},
         "links": sorted((n, *m) for n, m in library.place.names("links").items()),
+        "books": _labelled_books(library),
         "versions": [INDEX_VERSION, VECTOR_VERSION],
     }
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:20]
+
+
+def _labelled_books(library: Library) -> list[list[str | None]]:
+    """Everything said with the label ``book``, which names pages."""
+    said = all_labels(library.place)
+    said = said.filter(pc.equal(said["name"], LABEL))
+    columns = [said[name].to_pylist() for name in ("page_id", "book", "value")]
+    return [list(row) for row in zip(*columns, strict=True)]
 
 
 def index_folder(library: Library, cache: Path | None = None) -> Path | None:

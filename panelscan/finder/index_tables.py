@@ -11,6 +11,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import shapely
 
+from panelscan.corpus.labels import labels_now
+from panelscan.corpus.naming import shown_books
 from panelscan.corpus.query import load_grid_objects, vectors_of
 from panelscan.corpus.sameness import counted_once, links_of
 from panelscan.corpus.store import Library
@@ -57,6 +59,8 @@ _PANELS = (
 def arrays_of_library(library: Library) -> tuple[IndexArrays, Names]:
     """Arrays of every page that counts (other scans and stages of a page left out).
 
+    Books are called as their label ``book`` says.
+
     Returns
     -------
     arrays : IndexArrays
@@ -66,6 +70,8 @@ def arrays_of_library(library: Library) -> tuple[IndexArrays, Names]:
     """
     tables = library.tables({"pages": list(_PAGES), "panels": list(_PANELS)})
     pages = counted_once(tables["pages"], links_of(library))
+    books = shown_books(pages, labels_now(library.place))
+    pages = pages.set_column(pages.column_names.index("book"), "book", books)
     pages = pages.sort_by([(c, "ascending") for c in ("book", "page_number", "page_id")])
     panels, starts, kept = _laid_out(pages, tables["panels"])
     pages = pages.take(kept)

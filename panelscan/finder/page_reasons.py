@@ -147,7 +147,14 @@ def page_reasons(
                 f"Beat {number} asks for tall: panel {placed.panel + 1} is "
                 f"{1 / shape:.1f} times as high as wide."
             )
-    return reasons + _word_reason(scene, placements, shelf, panels)
+    told = reasons + _word_reason(scene, placements, shelf, panels)
+    return told or [_plain_reason(sum(len(p.beats) for p in placements), len(panels))]
+
+
+def _plain_reason(beats: int, panels: int) -> str:
+    """The least that speaks for a grid."""
+    takes = "Its one panel takes" if panels == 1 else f"Its {panels} panels take"
+    return f"{takes} {'the beat' if beats == 1 else f'the {beats} beats in order'}."
 
 
 def _word_reason(

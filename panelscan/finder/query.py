@@ -21,6 +21,8 @@ class Query:
         An example.
     written : str
         A written grid or pattern.
+    hand : str
+        Id of a page: pages that look laid out by the same hand, whatever their grid.
     brief : Brief
         Requirements.
     scene : Scene or None
@@ -34,7 +36,8 @@ class Query:
     near : bool
         Whether near misses of a written grid count, named as such.
     each_grid_once : bool or None
-        Show only the best of pages with the same grid; None: unless an example is given.
+        Show only the best of pages with the same grid; None: unless an example or a hand is
+        given.
     use_liking : bool
         Let ratings and past choices move the order.
     skip : tuple of str
@@ -43,6 +46,7 @@ class Query:
 
     like: Grid | None = None
     written: str = ""
+    hand: str = ""
     brief: Brief = field(default_factory=Brief)
     scene: Scene | None = None
     where: str = ""

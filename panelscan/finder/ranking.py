@@ -1,19 +1,21 @@
 """The artist's ratings and past choices move the ranking a little, openly and reversibly.
 
 Ratings are the label ``rating`` (1 to 5); a choice is the label ``chosen``, a count that goes
-up each time a grid is taken for a new page. Both are labels of the library like any other:
-they are listed, changed and taken away with `panelscan tag`. How far they move a page is
-said beside it.
+up each time a grid of the library is written as a template. Both are labels of the library
+like any other: they are listed, changed and taken away with `panelscan tag`. `panelscan info
+--liking` lists how far each page is moved, and a hit that was moved says so.
 """
 
 from __future__ import annotations
 
+import getpass
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from panelscan.corpus.labels import Label, PageLabels, add_labels, labels_now
 from panelscan.corpus.store import Library, now_utc
+from panelscan.errors import PanelscanError
 from panelscan.finder.hits import Hit
 
 CHOSEN = "chosen"
@@ -116,6 +118,44 @@ def remember_choice(library: Library, page_id: str, who: str) -> int:
     return count
 
 
-def forget_choices(library: Library, page_id: str, who: str) -> None:
-    """Take back all choices of a page's grid."""
-    add_labels(library.place, [Label(CHOSEN, None, page_id=page_id)], who, now_utc())
+def note_choice(library: Library, page_id: str, who: str = "") -> str:
+    """Note a choice where the library can be written, and say what was done in a sentence.
+
+    A library that cannot be written never stands in the way of a template.
+
+    Parameters
+    ----------
+    library : Library
+    page_id : str
+        Page whose grid was taken.
+    who : str
+        The person; the one logged in by default.
+    """
+    try:
+        count = remember_choice(library, page_id, who or user_name())
+    except PanelscanError:
+        return "The library cannot be written, so it does not note that this grid was taken."
+    times = "once" if count == 1 else f"{count} times"
+    return f"The library notes that this grid was taken, {times} by now: find moves it up a little."
+
+
+def forget_choices(library: Library, page_ids: Iterable[str], who: str = "") -> int:
+    """Take back all choices of the grids of some pages.
+
+    Returns
+    -------
+    int
+        Pages that had any.
+    """
+    chosen = labels_now(library.place).by_page.get(CHOSEN, {})
+    gone = [Label(CHOSEN, None, page_id=page) for page in page_ids if page in chosen]
+    add_labels(library.place, gone, who or user_name(), now_utc())
+    return len(gone)
+
+
+def user_name() -> str:
+    """Name of the one logged in; a plain word where the system knows none."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "artist"

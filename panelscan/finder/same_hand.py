@@ -19,6 +19,7 @@ WEIGHTS = np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.5, 0.5])
 FAR = 3.0  # spreads from which one measure counts no farther
 FACING = 0.5  # share of the smaller side by which two panels have to face each other
 WIDEST_GUTTER = 0.08
+AT_ONCE = 2_000_000  # pairs of panels looked at together, to bound memory
 
 
 def style_table(index: GridIndex) -> np.ndarray:
@@ -28,7 +29,7 @@ def style_table(index: GridIndex) -> np.ndarray:
     starts = a.starts[:-1]
     if not len(index):
         return np.zeros((0, len(MEASURES)))
-    gutters = np.array([_gutters(boxes[s:e]) for s, e in zip(starts, a.starts[1:], strict=True)])
+    gutters = _gutters(boxes, starts, index.panel_count)
     areas = np.log(np.maximum(a.areas.astype(float), 1e-4))
     mean = np.add.reduceat(areas, starts) / index.panel_count
     uneven = np.add.reduceat((areas - mean[index.owner]) ** 2, starts) / index.panel_count
@@ -60,23 +61,49 @@ def _in_spreads(table: np.ndarray) -> np.ndarray:
     return weighted
 
 
-def _gutters(boxes: np.ndarray) -> tuple[float, float]:
-    """Median width of the gutters between tiers, and between panels in a tier; NaN without."""
-    return _gaps(boxes, 1), _gaps(boxes, 0)
+def _gutters(boxes: np.ndarray, starts: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """Median width of the gutters between tiers, and in a tier; NaN without; shape (G, 2)."""
+    found = np.full((len(starts), 2), np.nan)
+    for count in np.unique(counts):
+        pages = np.flatnonzero(counts == count)
+        step = max(1, AT_ONCE // int(count) ** 2)
+        for first in range(0, len(pages), step):
+            part = pages[first : first + step]
+            own = boxes[starts[part][:, None] + np.arange(count)]
+            found[part] = np.column_stack([_gaps(own, 1), _gaps(own, 0)])
+    return found
 
 
-def _gaps(boxes: np.ndarray, low: int) -> float:
-    """Median gap along an axis (0 across, 1 down) of panels that face each other."""
+def _gaps(boxes: np.ndarray, low: int) -> np.ndarray:
+    """Median gap along an axis (0 across, 1 down) of panels that face each other.
+
+    Parameters
+    ----------
+    boxes : ndarray, shape (K, N, 4)
+        Panels of K pages with N panels each.
+    low : int
+        The axis.
+
+    Returns
+    -------
+    ndarray, shape (K,)
+        NaN where no panels face each other.
+    """
     high, side_low, side_high = low + 2, 1 - low, 3 - low
-    gap = boxes[None, :, low] - boxes[:, None, high]
-    facing = np.minimum(boxes[:, None, side_high], boxes[None, :, side_high]) - np.maximum(
-        boxes[:, None, side_low], boxes[None, :, side_low]
+    one, other = boxes[:, :, None, :], boxes[:, None, :, :]
+    gap = other[..., low] - one[..., high]
+    facing = np.minimum(one[..., side_high], other[..., side_high]) - np.maximum(
+        one[..., side_low], other[..., side_low]
     )
-    size = boxes[:, side_high] - boxes[:, side_low]
-    near = (facing > FACING * np.minimum(size[:, None], size[None, :])) & (
+    size = boxes[..., side_high] - boxes[..., side_low]
+    near = (facing > FACING * np.minimum(size[:, :, None], size[:, None, :])) & (
         np.abs(gap) < WIDEST_GUTTER
     )
-    return float(np.median(gap[near])) if near.any() else np.nan
+    kept = np.sort(np.where(near, gap, np.inf).reshape(len(boxes), -1), axis=1)
+    many = near.sum(axis=(1, 2))
+    rows = np.arange(len(boxes))
+    middle = (kept[rows, np.maximum(many - 1, 0) // 2] + kept[rows, many // 2]) / 2
+    return np.where(many > 0, middle, np.nan)
 
 
 def style_distances(index: GridIndex, page: int, table: np.ndarray | None = None) -> np.ndarray:
@@ -86,7 +113,9 @@ def style_distances(index: GridIndex, page: int, table: np.ndarray | None = None
     return far
 
 
-def find_same_hand(index: GridIndex, page: int, count: int = 10) -> tuple[Hit, ...]:
+def find_same_hand(
+    index: GridIndex, page: int, count: int = 10, among: np.ndarray | None = None
+) -> tuple[Hit, ...]:
     """The pages laid out most like `page` in margins, gutters and proportions, nearest first.
 
     Parameters
@@ -96,10 +125,13 @@ def find_same_hand(index: GridIndex, page: int, count: int = 10) -> tuple[Hit, .
         Place in the index; it is left out itself.
     count : int
         Pages wanted.
+    among : ndarray of bool, shape (G,), optional
+        Pages that may be found.
     """
     table = style_table(index)
     far = style_distances(index, page, table)
-    order = [int(p) for p in np.argsort(far, kind="stable") if p != page][:count]
+    meant = np.ones(len(far), dtype=bool) if among is None else among
+    order = [int(p) for p in np.argsort(far, kind="stable") if p != page and meant[p]][:count]
     return tuple(
         Hit(
             p,

@@ -1,14 +1,16 @@
 """A scene as a table from a spreadsheet: one beat a row, headings in the first row.
 
-Headings, in any order; only the first is needed: ``what happens``, ``words`` (a number or
-the lettering itself, balloons parted by ``/``), ``weight``, ``shot``, ``shape``, ``silent``,
-``reveal``, ``keep with next``. Other columns are the artist's own and are passed over.
+Headings, in any order; only the first is needed: ``what happens`` (or just ``what``),
+``words`` (a number or the lettering itself, balloons parted by ``/``), ``weight``, ``shot``,
+``shape``, ``silent``, ``reveal``, ``keep with next``. Other columns are the artist's own and
+are passed over, unless they look like a misspelt one of these.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+from difflib import get_close_matches
 from typing import Any
 
 from panelscan.finder.beats import Beat
@@ -28,6 +30,7 @@ from panelscan.finder.scene_words import (
 
 HEADINGS = {
     "what happens": "text",
+    "what": "text",
     "beat": "text",
     "action": "text",
     "words": "words",
@@ -50,6 +53,7 @@ _CHOICES: dict[str, tuple[dict[str, Any], list[str]]] = {
 }
 _FLAGS = ("silent", "reveal", "keep_with_next")
 _DELIMITERS = ",;\t"
+ALMOST = 0.75  # likeness from which a heading is taken for a misspelt one of ours
 
 
 def read_table(text: str) -> tuple[list[Beat], list[Problem]]:
@@ -130,6 +134,7 @@ def _columns(head: list[str], line: int) -> tuple[dict[int, str], list[Problem]]
             )
         else:
             columns[place] = field
+    problems += _misspelt(head, line, set(columns.values()))
     if "text" not in columns.values():
         first = head[0].strip() if head else ""
         hint = nearest(first, list(HEADINGS))
@@ -144,6 +149,19 @@ def _columns(head: list[str], line: int) -> tuple[dict[int, str], list[Problem]]
             )
         )
     return columns, problems
+
+
+def _misspelt(head: list[str], line: int, found: set[str]) -> list[Problem]:
+    """Headings that are nearly one of ours that is missing: passing them over loses a wish."""
+    problems = []
+    for place, cell in enumerate(head):
+        name = _heading(cell)
+        near = get_close_matches(name, HEADINGS, n=1, cutoff=ALMOST) if name else []
+        if near and name not in HEADINGS and HEADINGS[near[0]] not in {*found, "text"}:
+            what = f"No column is named '{cell.strip()}'. Did you mean '{near[0]}'?"
+            change = f"Write '{near[0]}', or another name if the column is your own."
+            problems.append(_problem(line, place, head, what, change))
+    return problems
 
 
 def _read_row(

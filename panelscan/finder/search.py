@@ -41,7 +41,8 @@ def search(library: Library, query: Query, index: GridIndex | None = None) -> An
     InputError
         If the example has no panel.
     NothingFound
-        If no single page can carry the beats.
+        If no single page can carry the beats, or the page whose hand is asked for is not
+        indexed.
     """
     index = index or GridIndex.open(library)
     said = labels_now(library.place)
@@ -99,7 +100,8 @@ def search_index(
     hits = found_hits(index, query, written, among)
     scale = BEAT_SCALE if query.scene is not None else 1.0
     hits = ranked(hits, liked or {}, scale)
-    once = query.like is None if query.each_grid_once is None else query.each_grid_once
+    by_page = query.like is not None or bool(query.hand)
+    once = not by_page if query.each_grid_once is None else query.each_grid_once
     if once:
         hits = each_grid_once(index, hits, among, query.count)
     return Answer(

@@ -222,7 +222,9 @@ class Desk:
     def template(self, page_id: str, page_format: str, suffix: str) -> dict[str, Any]:
         """The page's grid as a template in the folder of templates."""
         with self._writing:
-            return reuse.write_grid(self.library, page_id, self.templates, page_format, suffix)
+            return reuse.write_grid(
+                self.library, page_id, self.templates, page_format, suffix, self.who
+            )
 
     def check(self, page_id: str, page_format: str) -> dict[str, Any]:
         """A look before inking."""

@@ -95,7 +95,7 @@ def matching(library: Library, written: str, index_folder: Path) -> list[str]:
 
 
 def write_grid(
-    library: Library, page_id: str, folder: Path, page_format: str, suffix: str
+    library: Library, page_id: str, folder: Path, page_format: str, suffix: str, who: str = ""
 ) -> dict[str, Any]:
     """Write a page's grid, cleaned up, into the folder of templates.
 
@@ -111,11 +111,14 @@ def write_grid(
         Name of a built-in page format.
     suffix : str
         One of `SUFFIXES`.
+    who : str
+        The person, for the note that this grid was taken.
 
     Returns
     -------
     dict
-        ``file``: name in the folder; ``folder``; ``moved``: what cleaning did; ``notes``.
+        ``file``: name in the folder; ``folder``; ``moved``: what cleaning did; ``notes``, the
+        last of them that the library notes the choice.
 
     Raises
     ------
@@ -124,6 +127,7 @@ def write_grid(
     NothingFound
         If the page has no panels.
     """
+    from panelscan.finder.ranking import note_choice
     from panelscan.templates.options import TemplateOptions
     from panelscan.templates.regularize import regularize
     from panelscan.templates.template import write_template
@@ -143,8 +147,9 @@ def write_grid(
             report = write_template(cleaned.grid, chosen, path, options)
         except OutputExistsError:  # another window was quicker
             continue
+        notes = [*report.notes, note_choice(library, page_id, who)]
         return {"file": path.name, "folder": str(folder.resolve()),
-                "moved": [str(m) for m in cleaned.moves], "notes": list(report.notes)}
+                "moved": [str(m) for m in cleaned.moves], "notes": notes}
     raise OutputExistsError(f"{folder}: is full of templates of this page.", "Clear some away.")
 
 

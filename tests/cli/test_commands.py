@@ -215,3 +215,35 @@ def test_data_goes_to_standard_output_and_messages_to_standard_error(desk):
     done = run("info", "--library", str(desk / "shelf"), "--json")
     assert json.loads(done.stdout)["pages"] == 3
     assert done.stderr == ""
+
+
+def test_a_taken_grid_is_noted_listed_and_forgotten(desk, capsys):
+    shelf, out = desk / "shelf", desk / "next.svg"
+    assert say(capsys, "info", "--forget-choices", "--library", shelf)[0] == 0
+    code, _, err = say(capsys, "template", "ferry/2", "--library", shelf, "-o", out)
+    assert code == 0 and "notes that this grid was taken, once by now" in err
+    say(capsys, "template", "ferry/2", "--library", shelf, "-o", out, "--overwrite", "--no-note")
+    _, told, _ = say(capsys, "info", "--liking", "--json", "--library", shelf)
+    assert json.loads(told) == [
+        {"page": "ferry/2", "rating": None, "taken": 1, "moved": -0.005}
+    ]
+    _, told, _ = say(capsys, "find", "--library", shelf, "--panels", "3")
+    assert "you took it 1 time" in told
+    _, told, _ = say(capsys, "find", "--library", shelf, "--panels", "3", "--no-liking")
+    assert "you took it" not in told
+    code, _, err = say(capsys, "info", "--forget-choices", "--liking", "--library", shelf)
+    assert code == 0 and "nothing moves the ranking" in err
+
+
+def test_pages_of_the_same_hand_and_by_a_labelled_book(desk, capsys):
+    shelf = desk / "shelf"
+    code, told, _ = say(capsys, "find", "--library", shelf, "--same-hand", "ferry/1")
+    assert code == 0 and "Most alike in" in told and "ferry/1\t" not in told
+    assert say(capsys, "tag", "ferry/2", "book=Quay", "--library", shelf)[0] == 0
+    _, told, _ = say(capsys, "find", "--library", shelf, "--panels", "3")
+    assert "Quay/2" in told
+    code, _, err = say(capsys, "show", "Quay/2", "--library", shelf, "-o", desk / "quay.png")
+    assert code == 0, err
+    assert say(capsys, "tag", "Quay/2", "book=-", "--library", shelf)[0] == 0
+    code, _, err = say(capsys, "show", "Quay/2", "--library", shelf, "-o", desk / "quay.png")
+    assert code == 9 and "no page “Quay/2”" in err

@@ -3,9 +3,10 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import linear_sum_assignment
+from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 
 from panelscan.finder.beat_match import match_costs, match_page, page_costs
 from panelscan.finder.beats import Beat, Shape, Shot, Weight
@@ -59,6 +60,43 @@ def test_matching_equals_exhaustive_search(table, idle):
     if np.isfinite(cost):
         assert [b for beats in placed for b in beats] == list(range(single.shape[1]))
         assert len(placed) == single.shape[0]
+
+
+def milp_optimum(single, shared, idle, opens):
+    """Matching as an integer programme: which panel carries which run of beats, in order."""
+    panels, beats = single.shape
+    options = [
+        (n, s, e)
+        for n in range(panels)
+        for s in range(beats + 1)
+        for e in (0, 1, 2)
+        if s + e <= beats and not (opens[0] and n == 0 and e == 0)
+    ]
+    costs = [
+        idle if e == 0 else single[n, s] if e == 1 else shared[n, s] for n, s, e in options
+    ]
+    rows = np.zeros((panels * (beats + 2), len(options)))
+    held = np.zeros(len(rows))
+    for column, (n, s, e) in enumerate(options):
+        rows[n * (beats + 2) + s, column] += 1  # a panel starts where the one before it ended
+        if n + 1 < panels:
+            rows[(n + 1) * (beats + 2) + s + e, column] -= 1
+        elif s + e == beats:
+            rows[beats + 1, column] = 1  # and the last one ends with the last beat
+    held[0] = held[beats + 1] = 1
+    found = milp(costs, constraints=LinearConstraint(rows, held, held), integrality=1,
+                 bounds=Bounds(0, 1))  # fmt: skip
+    return found.fun if found.success else np.inf
+
+
+@pytest.mark.parametrize(("panels", "beats"), [(9, 12), (16, 16), (12, 20), (24, 30)])
+def test_larger_matchings_against_scipys_milp(panels, beats):
+    # SciPy's milp (HiGHS, Huangfu & Hall 2018) shares nothing with the recurrence.
+    rng = np.random.default_rng(panels)
+    single, shared = rng.uniform(0, 9, (panels, beats)), rng.uniform(0, 12, (panels, beats - 1))
+    for opens in ([False] * beats, [True] + [False] * (beats - 1)):
+        cost, _ = match_costs(single, shared, 2.5, opens)
+        assert abs(cost - milp_optimum(single, shared, 2.5, opens)) < 1e-6 * cost
 
 
 @given(st.integers(2, 7), st.integers(0, 2**32 - 1))

@@ -103,6 +103,7 @@ def test_lines_count_over_cells_with_line_breaks():
         ("what happens,words,silent\nA knock,4,x", 2, 2, "A silent beat has 4 words"),
         ("what happens,words,lettering\nA knock,4,x", 1, 3, "second column"),
         ("words,weight\n4,big", 1, 1, "No column is headed 'what happens'"),
+        ("what,wrods,shot\nA knock,3,", 1, 2, "Did you mean 'words'?"),
         ("what happens,words\nA speech,260", 2, 2, "One beat of 260 words can never fit"),
         ("A speech [wide, 260 words]", 1, 11, "Part it in several beats"),
         ("A knock [keep]\nThe door [reveal]", 2, 1, "must open after a page turn"),

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from panelscan.corpus.labels import Label, add_labels
-from panelscan.errors import InputError, NotationError, NothingFound
+from panelscan.errors import InputError, LibraryError, NotationError, NothingFound
 from panelscan.finder.beat_match import match_page
 from panelscan.finder.beats import Beat, Scene, Shape, Weight
 from panelscan.finder.brief import Brief
@@ -16,7 +16,14 @@ from panelscan.finder.by_scene import find_scene, scene_scores
 from panelscan.finder.fit import FitWeights
 from panelscan.finder.hits import Likeness
 from panelscan.finder.index import GridIndex
-from panelscan.finder.ranking import MOST, Liking, forget_choices, likings, remember_choice
+from panelscan.finder.ranking import (
+    MOST,
+    Liking,
+    forget_choices,
+    likings,
+    note_choice,
+    remember_choice,
+)
 from panelscan.finder.search import Query, search
 from panelscan.layout.grid_pattern import parse_pattern
 from panelscan.layout.notation import parse_grid
@@ -206,10 +213,23 @@ def test_ratings_and_choices_move_the_order_openly_and_reversibly(library, index
     )
     unmoved = search(library, replace(query, use_liking=False), index)
     assert unmoved.hits == before.hits
-    forget_choices(library, second.page_id, "tester")
+    assert forget_choices(library, [second.page_id, "other"], "tester") == 1
     add_labels(library.place, [Label("rating", None, page_id=second.page_id)], "tester",
                "2026-03-02T10:00:00Z")  # fmt: skip
     assert search(library, query, index) == before
+
+
+def test_a_choice_is_noted_in_words_and_never_stands_in_the_way(library, index, monkeypatch):
+    page = index.pages.id(7)
+    assert "taken, once by now" in note_choice(library, page, "tester")
+    assert "2 times" in note_choice(library, page)
+    assert forget_choices(library, [page]) == 1
+
+    def refuse(*_):
+        raise LibraryError("read-only")
+
+    monkeypatch.setattr("panelscan.finder.ranking.add_labels", refuse)
+    assert "cannot be written" in note_choice(library, page)
 
 
 def test_liking_is_small_and_bounded():
