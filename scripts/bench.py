@@ -28,6 +28,8 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
 SHEETS = {
     "300 dpi A4": ("grid", 3508, 300.0),
     "600 dpi 11 x 17 in": ("mixed", 10200, 600.0),
@@ -121,31 +123,16 @@ def memory_of(path: Path) -> tuple[float, float]:
     """Memory in MB of a fresh process: all loaded, and at its greatest while reading."""
     lines = [
         "import sys; sys.path.insert(0, sys.argv[2])",
-        "from pathlib import Path; import bench",
+        "from pathlib import Path; import bench; from scripts.measured import peak_mb",
         "import cv2, panelscan.pipeline.stages, panelscan.vision.detector",
-        "cv2.setNumThreads(1); a = bench.peak_mb()",
-        "bench.read_once(Path(sys.argv[1])); print(a, bench.peak_mb())",
+        "cv2.setNumThreads(1); a = peak_mb()",
+        "bench.read_once(Path(sys.argv[1])); print(a, peak_mb())",
     ]
     here = str(Path(__file__).resolve().parent)
     command = [sys.executable, "-c", "\n".join(lines), str(path), here]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     base, peak = done.stdout.split()[-2:]
     return float(base), float(peak)
-
-
-def peak_mb() -> float:
-    """Greatest memory that this process has held, in MB; nan where the system cannot tell."""
-    status = Path("/proc/self/status")
-    if status.exists():
-        # Not ru_maxrss: Linux lets it start from the memory of the process that called.
-        lines = status.read_text(encoding="ascii", errors="ignore").splitlines()
-        return next(float(t.split()[1]) / 1e3 for t in lines if t.startswith("VmHWM"))
-    try:
-        import resource
-    except ImportError:  # Windows
-        return float("nan")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return peak / (1e6 if sys.platform == "darwin" else 1e3)
 
 
 def pages_per_second(paths: list[Path], workers: int) -> float:

@@ -29,6 +29,8 @@ import numpy as np
 import pyarrow as pa
 import shapely
 
+from scripts.measured import peak_mb
+
 BOOK_PAGES = 200
 WIDTH, HEIGHT = 1988.0, 3075.0
 TIERS = ((1,), (2, 2), (3, 3), (2, 1, 3), (3, 3, 3), (1, 2, 1, 2))
@@ -273,15 +275,6 @@ def one_act(folder: str, name: str) -> None:
     print(json.dumps(facts | told))
 
 
-def peak_mb() -> float:
-    try:
-        import resource
-    except ImportError:
-        return float("nan")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return peak / (1024 * 1024 if sys.platform == "darwin" else 1024)
-
-
 def commit_seconds(folder: str) -> float:
     """Median time of saving a book of 20 pages again, rows made beforehand."""
     from panelscan.corpus import amend
@@ -311,6 +304,11 @@ def tag_books(folder: str) -> None:
     add_labels(Library.open(folder).place, labels, "bench", "2026-01-01T00:00:00.000Z")
 
 
+def _load() -> str:
+    """How busy the machine is, where the system tells."""
+    return f", load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+
+
 def bench(pages: int, loose: bool, keep: Path | None) -> dict[str, object]:
     """All measurements of one size."""
     folder = keep or Path(tempfile.mkdtemp(prefix="bench-library-"))
@@ -323,7 +321,7 @@ def bench(pages: int, loose: bool, keep: Path | None) -> dict[str, object]:
     size = sum(f.stat().st_size for f in target.rglob("*") if f.is_file())
     files = len(list((target / "pages").iterdir()))
     print(
-        f"{pages} pages, {files} files a table, {size / 1e6:.0f} MB, load {os.getloadavg()[0]:.1f}"
+        f"{pages} pages, {files} files a table, {size / 1e6:.0f} MB{_load()}"
     )
     results = {"pages": pages, "files": files, "mb": size / 1e6}
     for act in ACTS:

@@ -35,9 +35,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from scripts.measured import peak_mb
+
 FULL, SHORT = 10_000, 300
 TIME_LIMIT_S = 20.0
-MOST_MEMORY = 1_500_000_000
+MOST_MEMORY_MB = 1_500
 PAGES_READ = 3
 _WRITING = (
     "os.remove", "os.rename", "os.mkdir", "os.rmdir", "os.link", "os.symlink", "os.truncate",
@@ -317,8 +321,8 @@ def try_one(number: int, folder: str) -> Outcome:
     strays = [p.name for p in Path(folder).iterdir() if not re.match(r"n\d+-", p.name)]
     if seen or strays:
         return Outcome(number, kind, "fault", f"written: {seen[:3]} {strays[:3]}")
-    if (peak := _peak_memory()) > MOST_MEMORY:
-        return Outcome(number, kind, "fault", f"memory rose to {peak / 1e6:.0f} MB")
+    if (peak := peak_mb()) > MOST_MEMORY_MB:
+        return Outcome(number, kind, "fault", f"memory rose to {peak:.0f} MB")
     return Outcome(number, kind, verdict, detail)
 
 
@@ -362,15 +366,6 @@ def _read(path: Path) -> tuple[str, str]:
     if not read and not answers:
         return "fault", "no answer at all"
     return ("read", "") if read else ("refused", answers[0][1])
-
-
-def _peak_memory() -> int:
-    try:
-        import resource
-    except ImportError:
-        return 0
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return int(peak if sys.platform == "darwin" else peak * 1024)
 
 
 # Many inputs ----------------------------------------------------------------------------
