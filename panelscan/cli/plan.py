@@ -129,6 +129,6 @@ def _print(plan: Plan, number: int) -> None:
     title = f"Plan {number}: {len(plan.pages)} pages, cost {plan.cost:.2f}"
     print_table(title, ("Page", "Side", "Grid of", "Beats", "Why"), rows, right=(0,))
     for give in plan.gives:
-        say(f"  gives: {give.text}")
+        say(f"  page {give.page} gives: {give.text}")
     for line in plan.advice:
         say(f"  advice: {line}")

@@ -13,6 +13,7 @@ MARGIN, GAP = 28.0, 26.0
 PAGE_HEIGHT = 190.0
 CARD_WIDTH = 300.0
 COLUMNS = 4
+LEAST_COLUMNS = 2  # for the heading
 LINE = 15.0
 SIZE = 12.0
 CHARACTERS = 46  # of SIZE that fit a card's width
@@ -68,7 +69,8 @@ class Marks:
 
 
 def marks_of(sheet: CardSheet, columns: int = COLUMNS) -> Marks:
-    """Lay the cards of a sheet out in rows."""
+    """Lay the cards of a sheet out in rows, on no more columns than there are cards."""
+    columns = min(columns, max(LEAST_COLUMNS, len(sheet.cards)))
     width = 2 * MARGIN + columns * CARD_WIDTH + (columns - 1) * GAP
     marks: list[Mark] = [Words(MARGIN, MARGIN + 12, sheet.heading, 18, bold=True)]
     y = MARGIN + 36

@@ -6,6 +6,7 @@ import io
 from typing import TYPE_CHECKING
 
 from panelscan.finder.colours import PAPER
+from panelscan.finder.contact_fonts import letters
 from panelscan.finder.contact_marks import Image, Marks, Shape, Words
 
 if TYPE_CHECKING:
@@ -57,13 +58,11 @@ def png_of(sheet: Marks) -> bytes:
 
 
 def _write(draw: ImageDraw.ImageDraw, mark: Words) -> None:
-    from PIL import ImageFont
-
-    font = ImageFont.load_default(mark.size * SCALE)
+    text, font = letters(mark.text, mark.size * SCALE)
     anchor = "ms" if mark.middle else "ls"
     draw.text(
         (mark.x * SCALE, mark.y * SCALE),
-        mark.text,
+        text,
         fill=mark.fill,
         font=font,
         anchor=anchor,

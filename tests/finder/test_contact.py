@@ -175,3 +175,19 @@ def test_numbers_are_read_on_every_beat_colour():
     for number in range(len(BEATS)):
         ground = weights @ linear(beat_colour(number))
         assert (ground + 0.05) / (ink + 0.05) >= 4.5
+
+
+def test_letters_that_a_font_lacks_are_put_plainly():
+    from panelscan.finder.contact_fonts import letters
+
+    assert letters("15\u00a0% – so", 24)[0] == "15 % - so"
+    assert letters("Zwölf Möwen", 24)[0] == "Zwölf Möwen"
+    text, font = letters("\U000e0001 lamp", 24)
+    assert text in ("? lamp", "\U000e0001 lamp") and font.size == 24
+
+
+def test_a_sheet_of_few_cards_is_no_wider_than_they_are():
+    from panelscan.finder.cards import CardSheet
+    from panelscan.finder.contact_marks import CARD_WIDTH, marks_of
+
+    assert 2 * CARD_WIDTH < marks_of(CardSheet("None", ())).width < 3 * CARD_WIDTH
