@@ -66,6 +66,10 @@ def in_sequence(parts: Sequence[Parse]) -> Options:
     """Options of parts read one after the other, each on its own."""
     options: list[tuple[float, Order]] = [(1.0, ())]
     for part in parts:
+        if len(part.options) == 1:
+            ((q, b),) = part.options
+            options = [(p * q, a + b) for p, a in options]
+            continue
         # orders of different parts never come out equal: nothing to add up
         options = [(p * q, a + b) for p, a in options for q, b in part.options]
         if len(options) > KEPT:

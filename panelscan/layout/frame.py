@@ -66,9 +66,8 @@ def frame_map(frame: Outline) -> FrameMap:
         Whose upright page keeps the frame's size in source units.
     """
     corners = frame.array() if _is_convex_four(frame) else _box_corners(frame)
-    top, right, bottom, left = (
-        float(np.hypot(*(corners[(i + 1) % 4] - corners[i]))) for i in range(4)
-    )
+    ends = corners.tolist()
+    top, right, bottom, left = (math.dist(ends[i], ends[(i + 1) % 4]) for i in range(4))
     width, height = (top + bottom) / 2, (left + right) / 2
     target = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
     if _is_upright(corners):

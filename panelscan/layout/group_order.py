@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from panelscan.layout import clarity
-from panelscan.layout.choices import Options, Order
+from panelscan.layout.choices import KEPT, Options, Order
 
 MOST_EXACT = 16
 SURE = 4.0
@@ -79,20 +79,35 @@ def best_orders(boxes: np.ndarray, group: tuple[int, ...]) -> Options:
     """
     odds = pair_odds(boxes[list(group)])
     best = exact_order(odds)
-    lost: dict[Order, float] = {best: 0.0}
-    along = odds[np.ix_(best, best)].tolist()
-    for at, panel in enumerate(best):
-        rest = best[:at] + best[at + 1 :]
-        for to in range(max(0, at - REACH), min(len(rest), at + REACH) + 1):
-            passed = along[at][to:at] if to < at else along[at][at + 1 : to + 1]
-            loss = 2 * (sum(passed) if to > at else -sum(passed))
-            lost.setdefault((*rest[:to], panel, *rest[to:]), loss)
-    weights = {order: math.exp(-TEMPER * loss) for order, loss in lost.items()}
-    total = sum(weights.values())
+    moves = _moves(odds[np.ix_(best, best)].tolist())
+    total = 1.0 + sum(weight for weight, _, _ in moves)
+    # Only what can be among those kept is written out.
+    least = sorted((weight for weight, _, _ in moves), reverse=True)[: KEPT - 1]
+    rivals = [(w, _moved(best, at, to)) for w, at, to in moves if w >= least[-1] - 1e-8]
     ranked = sorted(
-        weights.items(), key=lambda item: (-round(item[1], 9), item[0] != best, item[0])
+        [(1.0, best), *rivals], key=lambda rival: (-round(rival[0], 9), rival[1] != best, rival[1])
     )
-    return tuple((w / total, tuple(group[k] for k in order)) for order, w in ranked[:8])
+    return tuple((w / total, tuple([group[k] for k in order])) for w, order in ranked[:KEPT])
+
+
+def _moves(along: list[list[float]]) -> list[tuple[float, int, int]]:
+    """Moves of one panel of an order by a few places: weight against the order, from, to.
+
+    ``along`` holds the log odds of all pairs, in that order.
+    """
+    found = []
+    for at, row in enumerate(along):
+        for to in range(max(0, at - REACH), min(len(along) - 1, at + REACH) + 1):
+            if to in (at, at - 1):  # one place back is the other panel's move forward
+                continue
+            passed = -sum(row[to:at]) if to < at else sum(row[at + 1 : to + 1])
+            found.append((math.exp(-2 * TEMPER * passed), at, to))
+    return found
+
+
+def _moved(order: Order, at: int, to: int) -> Order:
+    rest = order[:at] + order[at + 1 :]
+    return (*rest[:to], order[at], *rest[to:])
 
 
 def exact_order(odds: np.ndarray) -> Order:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +25,7 @@ MOST_LEAN = math.pi / 4
 SAMPLES = 9
 
 
-@dataclass(frozen=True)
-class Strip:
+class Strip(NamedTuple):
     """Room between two facing panels, by panel index; figures as of the fitted sides.
 
     Coordinates are those of the sheet: ``x = offset + slope * y`` for the two sides of an

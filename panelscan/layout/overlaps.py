@@ -41,9 +41,9 @@ def _overlap_mark(best: Order, i: int, j: int, share: float) -> tuple[Divide, ..
 
 def _overlapping(sheet: Sheet) -> list[tuple[int, int, float]]:
     """Pairs that overlap without one being inset in the other, with the share covered."""
-    hosts, areas = sheet.hosts, sheet.areas
+    hosts, areas = sheet.hosts, sheet.areas.tolist()
     found = [
-        (i, j, common / float(min(areas[i], areas[j])))
+        (i, j, common / min(areas[i], areas[j]))
         for (i, j), common in sheet.overlaps.items()
         if hosts[i] == hosts[j]
     ]

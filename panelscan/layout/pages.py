@@ -273,5 +273,5 @@ def _partings(divides: Sequence[Divide], order: Sequence[int], sheet: Sheet) -> 
 
 
 def _placed(node: CutNode, place: dict[int, int]) -> CutNode:
-    panels = tuple(place[i] for i in node.panels)
-    return CutNode(node.cut, panels, tuple(_placed(c, place) for c in node.children))
+    panels = tuple([place[i] for i in node.panels])
+    return CutNode(node.cut, panels, tuple([_placed(c, place) for c in node.children]))

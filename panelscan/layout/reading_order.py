@@ -35,7 +35,7 @@ from panelscan.layout.group_order import MOST_EXACT, best_orders
 from panelscan.layout.gutters import Strip, strips_of
 from panelscan.layout.overlaps import with_overlaps
 from panelscan.layout.sheet import Sheet
-from panelscan.layout.slip import Rows, parted_rows, slip_of
+from panelscan.layout.slip import Rows, parted_rows, slip_of, slips_along
 from panelscan.layout.xy_cut import Cutter
 from panelscan.model.grid import CutNode, GutterKind
 
@@ -241,14 +241,12 @@ class Reader:
             (p * q, o) for p, order in orders for q, o in in_sequence([parts[i] for i in order])
         )
         best = orders[0][1]
-        crossed = any(
-            (min(i, j), max(i, j)) in self.sheet.overlaps for i in best for j in best if i < j
-        )
+        own = set(best)
+        crossed = any(i in own and j in own for i, j in self.sheet.overlaps)
         reason = "overlap" if crossed else "stagger"
         marks = [m for p, o in orders[1:] if p > 0.1 for m in divide(best, o, reason, p)]
         inner = [m for i in best for m in parts[i].divides]
-        panels = tuple(i for i in options[0][1])
-        tree = CutNode("group", panels, tuple(parts[i].tree for i in best))
+        tree = CutNode("group", options[0][1], tuple(parts[i].tree for i in best))
         return Parse(tree, options, (*marks, *inner))
 
     def _large_heap(self, group: Sequence[int]) -> Parse:
@@ -257,11 +255,9 @@ class Reader:
         ranked = sorted(group, key=lambda i: (boxes[i, 1] + boxes[i, 3], boxes[i, 0]))
         quarter = len(ranked) // 4
         step = max(1, quarter // 4)
-        at = min(
-            range(quarter, 3 * quarter, step),
-            key=lambda t: slip_of(boxes, ranked[: t + 1], ranked[t + 1 :]),
-        )
-        return _sequence("group", [self._group(ranked[: at + 1]), self._group(ranked[at + 1 :])])
+        slips = slips_along(boxes, ranked)
+        at = min(range(quarter + 1, 3 * quarter + 1, step), key=lambda t: slips[:t, t].max())
+        return _sequence("group", [self._group(ranked[:at]), self._group(ranked[at:])])
 
     def _facing(self, tops: Sequence[int]) -> Parse:
         """Facing pages: tiers that a panel carries over the fold are read across."""

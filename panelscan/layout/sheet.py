@@ -80,7 +80,7 @@ class Sheet:
     def are_boxes(self) -> bool:
         """Whether all panels are upright rectangles."""
         size = self.boxes[:, 2:] - self.boxes[:, :2]
-        return bool(np.allclose(size.prod(axis=1), self.areas, rtol=1e-9, atol=0))
+        return bool((np.abs(size.prod(axis=1) - self.areas) <= 1e-9 * self.areas).all())
 
     @cached_property
     def overlaps(self) -> dict[tuple[int, int], float]:
@@ -99,8 +99,8 @@ class Sheet:
             areas = shapely.area(shapely.intersection(self.shapes[first], self.shapes[second]))
         least = TOUCH * self.width * self.height
         return {
-            (int(i), int(j)): float(a)
-            for i, j, a in zip(first, second, areas, strict=True)
+            (i, j): a
+            for i, j, a in zip(first.tolist(), second.tolist(), areas.tolist(), strict=True)
             if a > least
         }
 
@@ -113,26 +113,14 @@ class Sheet:
         """
         hosts = list(self.given_hosts)
         held: dict[int, list[tuple[float, int]]] = {}
+        areas: list[float] = self.areas.tolist()
         for (i, j), common in self.overlaps.items():
-            small, large = (i, j) if self.areas[i] <= self.areas[j] else (j, i)
+            small, large = (i, j) if areas[i] <= areas[j] else (j, i)
             held.setdefault(small, []).append((common, large))
         for small, lies in held.items():
             if self.given_hosts[small] is None:
-                hosts[small] = self._host(small, lies)
+                hosts[small] = _host(areas, small, lies)
         return _without_loops(hosts)
-
-    def _host(self, small: int, lies: list[tuple[float, int]]) -> int | None:
-        area = self.areas[small]
-        within = [
-            large
-            for common, large in lies
-            if common >= INSET_SHARE * area and area <= INSET_AREA * self.areas[large]
-        ]
-        if within:
-            return min(within, key=lambda large: (self.areas[large], large))
-        _, large = max(lies)
-        laid_on = sum(c for c, _ in lies) >= LAID_ON_SHARE * area
-        return large if laid_on and area <= LAID_ON_AREA * self.areas[large] else None
 
     def insets_of(self, host: int) -> list[int]:
         """Panels directly inset in a panel."""
@@ -150,6 +138,21 @@ class Sheet:
     def tops(self) -> list[int]:
         """Panels that are not insets."""
         return [i for i, h in enumerate(self.hosts) if h is None]
+
+
+def _host(areas: Sequence[float], small: int, lies: list[tuple[float, int]]) -> int | None:
+    """The panel that a small one is inset in, of those that it lies on."""
+    area = areas[small]
+    within = [
+        large
+        for common, large in lies
+        if common >= INSET_SHARE * area and area <= INSET_AREA * areas[large]
+    ]
+    if within:
+        return min(within, key=lambda large: (areas[large], large))
+    _, large = max(lies)
+    laid_on = sum(c for c, _ in lies) >= LAID_ON_SHARE * area
+    return large if laid_on and area <= LAID_ON_AREA * areas[large] else None
 
 
 def numbering(corners: Sequence[np.ndarray], width: float, mirrored: bool) -> list[int]:

@@ -79,36 +79,75 @@ def slip_of(
         stand, others = columns[upper][:, None], columns[lower]
         before, after, goes_on = others < stand, others > stand, (others == stand).any(axis=1)
     else:
-        before, after, goes_on = _sides_of(own, rest)
-    worst = float(_reach(own, rest, beside & before, goes_on).max(initial=0.0))
-    if goes_on.any():
-        late = _reach(own, rest, beside & after, goes_on)[goes_on]
-        worst = max(worst, float(late.max()))
-    return min(1.0, worst)
+        before, after, over = _sides_of(own, rest)
+        goes_on = over.any(axis=1)
+    early = _reach(own, *_span(rest, beside & before), goes_on)
+    late = _reach(own, *_span(rest, beside & after), goes_on)
+    return float(np.maximum(early, np.where(goes_on, late, 0.0)).max().clip(max=1.0))
+
+
+def slips_along(boxes: np.ndarray, ranked: Sequence[int]) -> np.ndarray:
+    """How far each panel reaches into all that come from some place in a list on.
+
+    Parameters
+    ----------
+    boxes : ndarray of float64, shape (N, 4)
+        x_min, y_min, x_max, y_max; x grows in the direction of reading.
+    ranked : sequence of int
+        The M panels of a group, from top to bottom.
+
+    Returns
+    -------
+    ndarray of float64, shape (M, M)
+        ``slips[a:t, t].max()`` is `slip_of` of ``ranked[a:t]`` above and ``ranked[t:]``
+        below, for every a and t at once.
+    """
+    own = boxes[list(ranked)]
+    beside = own[:, 1] < own[:, 3, None]
+    before, after, over = _sides_of(own, own)
+    goes_on = np.logical_or.accumulate(over[:, ::-1], axis=1)[:, ::-1]
+    early = _reach(own[:, None], *_spans_from(own, beside & before), goes_on)
+    late = _reach(own[:, None], *_spans_from(own, beside & after), goes_on)
+    result: np.ndarray = np.maximum(early, np.where(goes_on, late, 0.0)).clip(max=1.0)
+    return result
 
 
 def _sides_of(own: np.ndarray, rest: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Which lower panels stand before each upper one, which after, and where one goes on below.
+    """Which lower panels stand before each upper one, which after, and which below it.
 
-    The first two are of shape (upper, lower), the last of shape (upper,).
+    All of shape (upper, lower).
     """
     x0, x1 = own[:, 0, None], own[:, 2, None]
     shared = np.minimum(rest[:, 2], x1) - np.maximum(rest[:, 0], x0)
     apart = shared < 0.3 * np.minimum(rest[:, 2] - rest[:, 0], x1 - x0)
     earlier = rest[:, 0] + rest[:, 2] < x0 + x1
     middles = (rest[:, 0] + rest[:, 2]) / 2
-    goes_on = ((middles > x0) & (middles < x1)).any(axis=1)
-    return apart & earlier, apart & ~earlier, goes_on
+    return apart & earlier, apart & ~earlier, (middles > x0) & (middles < x1)
+
+
+def _span(rest: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Top and bottom of the lower panels that count beside each upper one."""
+    top = np.where(counts, rest[:, 1], np.inf).min(axis=1, initial=np.inf)
+    bottom = np.where(counts, rest[:, 3], -np.inf).max(axis=1, initial=-np.inf)
+    return top, bottom
+
+
+def _spans_from(rest: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """`_span` of the lower panels from each place on."""
+    top = np.where(counts, rest[:, 1], np.inf)[:, ::-1]
+    bottom = np.where(counts, rest[:, 3], -np.inf)[:, ::-1]
+    return (
+        np.minimum.accumulate(top, axis=1)[:, ::-1],
+        np.maximum.accumulate(bottom, axis=1)[:, ::-1],
+    )
 
 
 def _reach(
-    own: np.ndarray, rest: np.ndarray, counts: np.ndarray, goes_on: np.ndarray
+    own: np.ndarray, top: np.ndarray, bottom: np.ndarray, goes_on: np.ndarray
 ) -> np.ndarray:
-    """How far each upper panel reaches down beside the lower ones that count; 0 beside none."""
-    top = np.where(counts, rest[:, 1], np.inf).min(axis=1, initial=np.inf)
-    bottom = np.where(counts, rest[:, 3], -np.inf).max(axis=1, initial=-np.inf)
-    into = np.maximum(0.0, np.minimum(own[:, 3], bottom) - np.maximum(top, own[:, 1]))
-    height = np.maximum(own[:, 3] - own[:, 1], 1e-12)
+    """How far upper panels reach down beside lower ones from top to bottom; 0 beside none."""
+    into = np.maximum(0.0, np.minimum(own[..., 3], bottom) - np.maximum(top, own[..., 1]))
+    height = np.maximum(own[..., 3] - own[..., 1], 1e-12)
     other = np.maximum(bottom - top, 1e-12)
     slip = into / np.sqrt(height * other)
     # A panel that runs to the foot of what stands beside it closes it, however short that is.

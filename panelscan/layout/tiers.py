@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from panelscan.layout.sheet import Sheet
-from panelscan.layout.slip import slip_of
+from panelscan.layout.slip import slips_along
 from panelscan.model.grid import CutNode, Tier
 
 MOST_SLIP = 0.35
@@ -70,12 +70,13 @@ def _loose_bands(sheet: Sheet, tree: CutNode) -> list[tuple[int, ...]]:
     if len(ranked) > MOST_IN_BANDS:
         return [tree.panels]
     tops_y, heights = boxes[:, 1].tolist(), (boxes[:, 3] - boxes[:, 1]).tolist()
+    slips = slips_along(boxes, ranked)
     bands, start = [], 0
     for t in range(1, len(ranked)):
         above, below = ranked[start:t], ranked[t:]
         step = min(tops_y[i] for i in below) - median(tops_y[i] for i in above)
         tall = median(heights[i] for i in above)
-        if step > 0.5 * tall and slip_of(boxes, above, below) <= MOST_SLIP:
+        if step > 0.5 * tall and slips[start:t, t].max() <= MOST_SLIP:
             bands.append(above)
             start = t
     bands.append(ranked[start:])
