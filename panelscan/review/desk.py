@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,12 +21,15 @@ from panelscan.review import reuse
 from panelscan.review.looking import CatchingUp, LookingLibrary
 from panelscan.review.page_data import page_data, ring, usual_gutter_px
 from panelscan.review.pictures import (
+    SourceOfPage,
     Sources,
     cache_of,
+    kept_small,
     large_jpeg,
     load_pixels,
+    make_small,
+    quietly,
     small_folder_of,
-    small_jpeg,
 )
 from panelscan.review.progress import Pace, Progress
 from panelscan.review.proposals import around, snapped
@@ -73,6 +77,7 @@ class Desk:
         self.sources = Sources(self.looking)
         self.progress = Progress(self.looking, Pace())
         self._shelf: tuple[tuple[Any, ...], dict[str, Any]] | None = None
+        self._quiet = ThreadPoolExecutor(1, "small-pictures", quietly)
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
 
@@ -104,8 +109,12 @@ class Desk:
     def small(self, page_id: str) -> bytes:
         """Small picture of a page."""
         source = self.sources.of(page_id)
+        kept = kept_small(self.small_folder, page_id, source)
+        return kept or self._quiet.submit(self._make_small, page_id, source).result()
+
+    def _make_small(self, page_id: str, source: SourceOfPage) -> bytes:
         with self._decoding:
-            return small_jpeg(self.small_folder, page_id, source)
+            return make_small(self.small_folder, page_id, source)
 
     def picture(self, page_id: str) -> bytes:
         """Picture of a page for looking at."""

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import os
+import sys
 import tempfile
+import threading
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -155,15 +158,33 @@ def small_jpeg(folder: Path, page_id: str, source: SourceOfPage) -> bytes:
     source : SourceOfPage
         Where its pixels lie.
     """
-    spec = f"{page_id}:{SMALL_HEIGHT_PX}:{source.frame}"
-    name = hashlib.sha256(spec.encode()).hexdigest()[:32] + ".jpg"
-    kept = folder / name
-    if kept.exists():
-        return kept.read_bytes()
+    return kept_small(folder, page_id, source) or make_small(folder, page_id, source)
+
+
+def kept_small(folder: Path, page_id: str, source: SourceOfPage) -> bytes | None:
+    """The small picture of a page if it was made before."""
+    kept = folder / _small_name(page_id, source)
+    return kept.read_bytes() if kept.exists() else None
+
+
+def make_small(folder: Path, page_id: str, source: SourceOfPage) -> bytes:
+    """Make the small picture of a page and keep it."""
     image = _load.__wrapped__(source.path, source.index, source.part)
     data = _encoded(_along_frame(image, source), QUALITY_SMALL)
-    _keep(folder, name, data)
+    _keep(folder, _small_name(page_id, source), data)
     return data
+
+
+def _small_name(page_id: str, source: SourceOfPage) -> str:
+    spec = f"{page_id}:{SMALL_HEIGHT_PX}:{source.frame}"
+    return hashlib.sha256(spec.encode()).hexdigest()[:32] + ".jpg"
+
+
+def quietly() -> None:
+    """Let the calling thread stand back behind the browser, which shares the machine with it."""
+    if sys.platform == "linux":  # elsewhere a thread has no such number of its own
+        with suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
 
 
 def _keep(folder: Path, name: str, data: bytes) -> None:

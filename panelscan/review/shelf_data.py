@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -60,11 +61,17 @@ def shelf_data(
         texts = said.column(label[0], pages["page_id"], pages["book"])
         pages = pages.filter(pc.fill_null(pc.equal(texts, label[1]), False))
     boxes = _boxes(library, pages["page_id"])
-    books = sorted(pc.unique(pages["book"]).to_pylist())
+    books = sorted(pc.unique(pages["book"]).to_pylist(), key=_natural)
     place = {name: i for i, name in enumerate(books)}
     rows = [_card(row, place, boxes) for row in pages.to_pylist()]
-    rows.sort(key=lambda r: (-r[3], books[r[1]], r[2]))
+    rows.sort(key=lambda r: (-r[3], r[1], r[2]))
     return {"books": books, "pages": rows, "labels": _values(said)}
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """Key that sorts book 9 before book 10."""
+    parts = re.findall(r"\d+|\D+", name)
+    return [(int(part), "") if part.isdecimal() else (-1, part.casefold()) for part in parts]
 
 
 def _renamed(pages: pa.Table, said: PageLabels) -> pa.Table:

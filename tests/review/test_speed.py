@@ -1,15 +1,18 @@
 """How fast the page is: frames while dragging and scrolling, a shelf of 5,000 pages.
 
 The aims are 60 frames a second on a page of 40 panels, and for 5,000 pages a first sight
-within 1 s and no frame over 50 ms. Machines that run tests are often busy, so what the
-page's own work takes is held to the aim, and what the clock says of whole frames only
-loosely. Both are logged (``pytest --log-cli-level=INFO``).
+within 1 s and no frame over 50 ms. Machines that run tests are often busy, which the clock
+shows but the processor's own time does not: the processor time of the browser's main thread
+is held to the aims, what the clock says of whole frames only loosely. Both are logged, with
+the machine's load (``pytest --log-cli-level=INFO``).
 """
 
 from __future__ import annotations
 
 import dataclasses
+import json
 import logging
+import os
 
 import numpy as np
 import pyarrow as pa
@@ -27,7 +30,10 @@ LOG = logging.getLogger(__name__)
 
 BUSY = 6.0  # how much slower a busy machine may be than the aim before a test fails
 
-WORK = """async ([moves, deed]) => {
+TRACED = ["devtools.timeline", "toplevel"]
+TASK, MAIN = "ThreadControllerImpl::RunTask", "CrRendererMain"
+
+WORK = """async ([moves, deed, pixels]) => {
     const root = document.querySelector('.table svg'), times = [], gaps = [];
     let before = 0;
     for (let i = 0; i < moves; i++) {
@@ -43,7 +49,7 @@ WORK = """async ([moves, deed]) => {
             root.getBoundingClientRect();
         } else if (deed === 'scroll') {
             const list = document.querySelector('.rows');
-            list.scrollTop += 260;
+            list.scrollTop += pixels;
             list.dispatchEvent(new Event('scroll'));
             list.offsetHeight;
         }
@@ -57,6 +63,24 @@ def told(name, values):
     middle, high = np.percentile(values, [50, 95])
     LOG.info("%s: median %.1f ms, 95 %% %.1f ms, most %.1f ms", name, middle, high, max(values))
     return middle, high
+
+
+def measured(hand, moves, deed, pixels=0):
+    """Times of the page's own work, of whole frames, and of the main thread's tasks (ms).
+
+    The last are processor time, as the browser's own trace tells it.
+    """
+    browser = hand.page.context.browser
+    browser.start_tracing(page=hand.page, categories=TRACED)
+    work, gaps = hand.page.evaluate(WORK, [moves, deed, pixels])
+    events = json.loads(browser.stop_tracing())["traceEvents"]
+    named = {(e["pid"], e["tid"]): e["args"]["name"] for e in events if e["name"] == "thread_name"}
+    tasks: dict[tuple[int, int], list[float]] = {}
+    for event in events:
+        thread = event["pid"], event["tid"]
+        if event["name"] == TASK and "tdur" in event and named.get(thread) == MAIN:
+            tasks.setdefault(thread, []).append(event["tdur"] / 1000)
+    return work, gaps, max(tasks.values(), key=sum)
 
 
 @pytest.fixture
@@ -79,15 +103,17 @@ def test_a_page_of_forty_panels_drags_smoothly(forty, hand):
     hand.open(served, page)
     box = boxes[22]
     hand.click((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-    idle = hand.page.evaluate(WORK, [60, "nothing"])[1]
+    idle = hand.page.evaluate(WORK, [60, "nothing", 0])[1]
     hand.page.mouse.move(*hand.spot(box[0], box[1]))
     hand.page.mouse.down()
-    work, gaps = hand.page.evaluate(WORK, [120, "drag"])
+    work, gaps, tasks = measured(hand, 120, "drag")
     hand.page.mouse.up()
+    LOG.info("load %.1f; main thread %.1f ms a frame", os.getloadavg()[0], sum(tasks) / 120)
     told("idle frames", idle)
     told("frames while dragging", gaps)
     middle, _ = told("own work in a frame", work)
     assert middle < 1000 / 60 / 2  # half of a frame at 60 a second
+    assert sum(tasks) / 120 < 1000 / 60 and max(tasks) < 50
     assert np.median(gaps) < BUSY * 1000 / 60
 
 
@@ -145,13 +171,23 @@ def test_a_shelf_of_5000_pages_is_seen_at_once_and_scrolls_smoothly(
         assert "5000 of 5000" in hand.page.locator(".sieve").inner_text()
         cards = hand.page.locator(".card").count()
         assert 10 < cards < 120  # only what is seen, and a little beyond
-        work, gaps = hand.page.evaluate(WORK, [100, "scroll"])
-        told("frames while scrolling", gaps)
-        middle, high = told("own work in a frame", work)
+        found = {}
+        for pixels in (30, 260):  # as one reads, and as one flies over it
+            work, gaps, tasks = measured(hand, 100, "scroll", pixels)
+            LOG.info("%d pixels a frame at load %.1f", pixels, os.getloadavg()[0])
+            told("frames while scrolling", gaps)
+            told("own work in a frame", work)
+            told("processor time of the main thread's tasks", tasks)
+            LOG.info("main thread: %.1f ms a frame", sum(tasks) / 100)
+            found[pixels] = gaps, tasks
         assert hand.page.locator(".card").count() < 120
+        hand.until("[...document.querySelectorAll('.card:not([hidden]) img')]"
+                   ".filter(i => !i.hidden && i.naturalWidth).length > 10")
     finally:
         server.should_exit = True
         thread.join(10)
     assert min(seen) < BUSY * 1000
-    assert middle < 25 and high < 50 * BUSY / 2
-    assert np.median(gaps) < 50 * BUSY / 2
+    for gaps, tasks in found.values():
+        assert max(tasks) < 50
+        assert sum(tasks) / 100 < 1000 / 60
+        assert np.median(gaps) < 50 * BUSY / 2

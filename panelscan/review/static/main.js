@@ -7,6 +7,9 @@ import { Shelf } from "./shelf.js";
 import { fillKeyTable, onDeskKey } from "./keys.js";
 import { addReuse, loadChoices } from "./reuse.js";
 
+const early = get("/api/shelf"); // under way while the rest is made
+early.catch(() => {}); // told below
+
 const place = document.getElementById("place");
 const top = document.getElementById("how-it-goes");
 const keys = document.getElementById("keys");
@@ -65,7 +68,7 @@ document.getElementById("to-shelf").addEventListener("click", () => { location.h
 
 fillKeyTable();
 try {
-  await Promise.all([shelf.load(), loadChoices()]);
+  await Promise.all([shelf.load(early), loadChoices()]);
 } catch (error) {
   say(error.message, 20000);
 }

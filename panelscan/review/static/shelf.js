@@ -1,10 +1,12 @@
 // The shelf: all pages as small cards; only what is seen is in the document.
 
 import { get } from "./api.js";
-import { el, say, svg } from "./dom.js";
+import { BOOK, BOXES, Card, DOUBT, GOOD, ID, NUMBER, TIERS } from "./card.js";
+import { el, say } from "./dom.js";
+import { sieve } from "./sieve.js";
 
-const CARD_W = 156, CARD_H = 236, TITLE_H = 34, AHEAD = 2;
-const [ID, BOOK, NUMBER, DOUBT, GOOD, ASPECT, TIERS, BOXES] = [0, 1, 2, 3, 4, 5, 6, 7];
+const CARD_W = 156, CARD_H = 236, TITLE_H = 38, EDGE = 12, AHEAD = 1.5;
+const STILL_MS = 90, SLOW_PX = 45; // a frame
 
 export class Shelf {
   constructor(place, open) {
@@ -13,15 +15,19 @@ export class Shelf {
     this.books = [];
     this.all = [];
     this.shown = [];
+    this.spots = [];
     this.sort = "doubt";
     this.least = 0;
     this.asked = { where: "", grid: "", label: "", value: "" };
     this.labels = {};
-    this.drawn = new Map();
+    this.drawn = new Map(); // place among the spots -> card or title
+    this.free = []; // cards that are out of sight
+    this.current = null; // id of the page that the keyboard stands on
+    this.scrolled = 0;
   }
 
-  async load() {
-    const data = await get(`/api/shelf?${new URLSearchParams(this.asked)}`);
+  async load(early = null) {
+    const data = await (early || get(`/api/shelf?${new URLSearchParams(this.asked)}`));
     this.books = data.books;
     this.all = data.pages;
     this.labels = data.labels;
@@ -57,65 +63,20 @@ export class Shelf {
   }
 
   show() {
-    this.list = el("div", { class: "rows", tabindex: 0, role: "region", "aria-label": "Pages" });
     this.tall = el("div", { class: "tall" });
-    this.list.append(this.tall);
-    this.list.addEventListener("scroll", () => this.draw(), { passive: true });
-    this.place.replaceChildren(el("div", { class: "shelf" }, this.sieve(), this.list));
-    this.watcher = new ResizeObserver(() => this.layOut());
-    this.watcher.observe(this.list);
+    this.list = el("div", { class: "rows", role: "region", "aria-label": "Pages" }, this.tall);
+    this.list.addEventListener("scroll", () => this.moved(), { passive: true });
+    this.list.addEventListener("keydown", (event) => this.walk(event));
+    this.list.addEventListener("focusin", (event) => this.stand(event.target.shelfCard));
+    this.place.replaceChildren(el("div", { class: "shelf" }, sieve(this), this.list));
+    this.free = [];
+    this.reached = null;
+    this.size();
     this.layOut();
-  }
-
-  sieve() {
-    const order = el("select", { id: "order", onchange: () => {
-      this.sort = order.value;
-      this.sift();
-    } },
-    el("option", { value: "doubt" }, "most doubtful first"),
-    el("option", { value: "bookdoubt" }, "by book, most doubtful first"),
-    el("option", { value: "book" }, "by book and page"));
-    order.value = this.sort;
-    const told = el("output", { for: "least" }, `${this.least} %`);
-    const least = el("input", { type: "range", min: 0, max: 100, id: "least", oninput: () => {
-      this.least = Number(least.value);
-      told.textContent = `${this.least} %`;
-      this.sift();
-    } });
-    least.value = this.least;
-    const grid = this.words("grid", "two then any then one");
-    const where = this.words("where", "panel_count >= 5");
-    const label = el("select", { id: "label", onchange: () => {
-      [this.asked.label, this.asked.value] = JSON.parse(label.value);
-      this.again();
-    } }, ...this.labelChoices());
-    label.value = JSON.stringify([this.asked.label, this.asked.value]);
-    return el("form", { class: "sieve", onsubmit: (event) => { event.preventDefault(); this.again(); } },
-      el("label", {}, "Order", order),
-      el("details", { open: matchMedia("(min-width: 760px)").matches },
-        el("summary", {}, "Which pages"),
-        el("div", { class: "choices" },
-          el("label", {}, el("span", {}, "At least this doubtful: ", told), least),
-          el("label", {}, "Label", label),
-          el("label", {}, "Grid", grid),
-          el("label", {}, "Pages where", where),
-          el("button", { type: "submit", id: "sift" }, "Show"))),
-      this.count = el("span", { role: "status" }));
-  }
-
-  words(name, example) {
-    const input = el("input", { type: "text", id: name, placeholder: example,
-      oninput: () => { this.asked[name] = input.value; } });
-    input.value = this.asked[name];
-    return input;
-  }
-
-  labelChoices() {
-    const choice = (name, value) => el("option", { value: JSON.stringify([name, value]) },
-      name ? `${name}: ${value}` : "any");
-    const all = Object.entries(this.labels).flatMap(([name, values]) =>
-      values.map((value) => choice(name, value)));
-    return [choice("", ""), ...all];
+    this.list.scrollTop = this.scrolled;
+    this.draw();
+    this.watcher = new ResizeObserver(() => { if (this.size()) this.layOut(); });
+    this.watcher.observe(this.list);
   }
 
   async again() {
@@ -126,46 +87,65 @@ export class Shelf {
     }
   }
 
+  // Read once here, since asking for it while cards move would make the browser lay out anew.
+  size() {
+    const [wide, high] = [this.list.clientWidth, this.list.clientHeight];
+    const changed = wide !== this.wide || high !== this.high;
+    [this.wide, this.high] = [wide, high];
+    return changed;
+  }
+
   // Places of titles and cards, top to bottom; cards of a book stand together by book order.
   layOut() {
-    const width = Math.max(this.list.clientWidth - 16, CARD_W);
-    const across = Math.max(1, Math.floor(width / CARD_W));
+    this.across = Math.max(1, Math.floor((this.wide - EDGE) / CARD_W));
+    this.inset = Math.max(EDGE, Math.floor((this.wide - this.across * CARD_W) / 2));
     this.spots = [];
-    let top = 0, column = 0, book = null;
+    let top = 6, column = 0, book = null;
     for (const page of this.shown) {
       if (this.sort !== "doubt" && page[BOOK] !== book) {
         if (column) { top += CARD_H; column = 0; }
         book = page[BOOK];
-        this.spots.push({ top, left: 0, title: this.books[book], height: TITLE_H });
+        this.spots.push({ top, title: this.books[book], height: TITLE_H });
         top += TITLE_H;
       }
-      this.spots.push({ top, left: 12 + column * CARD_W, page, height: CARD_H });
-      if (++column === across) { column = 0; top += CARD_H; }
+      this.spots.push({ top, left: this.inset + column * CARD_W, page, height: CARD_H });
+      if (++column === this.across) { column = 0; top += CARD_H; }
     }
     if (column) top += CARD_H;
     this.tall.style.height = `${top + 20}px`;
     if (this.count) this.count.textContent = `${this.shown.length} of ${this.all.length} pages`;
-    for (const node of this.drawn.values()) node.remove();
-    this.drawn.clear();
+    const held = document.activeElement?.shelfCard?.page;
+    for (const i of [...this.drawn.keys()]) this.putAside(i);
     this.draw();
+    if (held) this.focusOn(held);
+  }
+
+  // Many scroll events may come in one frame; the shelf is drawn once.
+  moved() {
+    if (this.due) return;
+    this.due = true;
+    requestAnimationFrame(() => {
+      this.due = false;
+      if (this.list) this.draw();
+    });
   }
 
   draw() {
-    const from = this.list.scrollTop - AHEAD * CARD_H;
-    const to = this.list.scrollTop + this.list.clientHeight + AHEAD * CARD_H;
+    const top = this.list.scrollTop;
+    this.speed = Math.abs(top - this.scrolled);
+    this.scrolled = top;
+    const from = top - AHEAD * CARD_H, to = top + this.high + AHEAD * CARD_H;
     const first = this.firstAt(from);
-    const wanted = new Set();
-    for (let i = first; i < this.spots.length && this.spots[i].top < to; i++) {
-      wanted.add(i);
-      if (!this.drawn.has(i)) {
-        const node = this.spots[i].title ? this.title(this.spots[i]) : this.card(this.spots[i]);
-        this.drawn.set(i, node);
-        this.tall.append(node);
-      }
+    let end = first;
+    while (end < this.spots.length && this.spots[end].top < to) end++;
+    for (const i of [...this.drawn.keys()]) {
+      const stood = this.drawn.get(i).root === document.activeElement;
+      if ((i < first || i >= end) && !stood) this.putAside(i);
     }
-    for (const [i, node] of this.drawn) {
-      if (!wanted.has(i)) { node.remove(); this.drawn.delete(i); }
-    }
+    for (let i = first; i < end; i++) if (!this.drawn.has(i)) this.drawn.set(i, this.put(i));
+    for (const card of this.free) card.root.hidden = true;
+    this.reach();
+    this.picturesSoon();
   }
 
   firstAt(y) {
@@ -178,43 +158,108 @@ export class Shelf {
     return low;
   }
 
-  title(spot) {
-    const node = el("div", { class: "booktitle" }, spot.title);
-    node.style.top = `${spot.top + 6}px`;
-    return node;
+  put(i) {
+    const spot = this.spots[i];
+    if (spot.title) {
+      const node = el("div", { class: "booktitle" }, spot.title);
+      node.style.transform = `translate(${this.inset + 4}px, ${spot.top + 8}px)`;
+      this.tall.append(node);
+      return { root: node };
+    }
+    const same = this.free.findIndex((c) => c.page[ID] === spot.page[ID]);
+    const card = same < 0 ? this.free.pop() || this.newCard() : this.free.splice(same, 1)[0];
+    const named = this.sort === "doubt" && this.books.length > 1;
+    card.fill(spot.page, this.books[spot.page[BOOK]], named, spot.left, spot.top);
+    card.root.hidden = false;
+    return card;
   }
 
-  card(spot) {
-    const page = spot.page;
-    const state = page[GOOD] ? "good" : page[DOUBT] >= 20 ? "doubt" : "sure";
-    const words = page[GOOD] ? "looked over" : `${page[DOUBT]} % doubt`;
-    const name = `${this.books[page[BOOK]]}, page ${page[NUMBER]}`;
-    const node = el("button", {
-      type: "button", class: "card", "data-page": page[ID], "data-state": state,
-      "aria-label": `${name}: ${page[BOXES].length} panels, ${words}`,
-      onclick: () => this.open(page[ID]),
-    },
-      el("span", { class: "sheet" },
-        el("img", { src: `/small/${page[ID]}`, alt: "", loading: "lazy", decoding: "async" }),
-        this.grid(page)),
-      el("span", { class: "name" }, name),
-      el("span", { class: "doubt" }, words));
-    node.style.top = `${spot.top}px`;
-    node.style.left = `${spot.left}px`;
-    return node;
+  newCard() {
+    const card = new Card(this.open);
+    this.tall.append(card.root);
+    return card;
   }
 
-  grid(page) {
-    const width = 1000 * page[ASPECT];
-    const rects = page[BOXES].map(([x0, y0, x1, y1]) =>
-      svg("rect", { x: x0 * page[ASPECT], y: y0, width: (x1 - x0) * page[ASPECT],
-        height: y1 - y0, fill: "none", stroke: "#1c5b7c", "stroke-width": 12 }));
-    return svg("svg", { viewBox: `0 0 ${width} 1000`, "aria-hidden": "true" }, ...rects);
+  // A card out of sight is kept for the next page that comes in; a title is cheap.
+  putAside(i) {
+    const drawn = this.drawn.get(i);
+    this.drawn.delete(i);
+    if (drawn.page) this.free.push(drawn);
+    else drawn.root.remove();
+  }
+
+  // Pictures are asked for once the shelf moves slowly: what flies past shows its grid alone.
+  picturesSoon() {
+    clearTimeout(this.still);
+    if (this.speed < SLOW_PX) this.pictures();
+    else this.still = setTimeout(() => this.pictures(), STILL_MS);
+  }
+
+  pictures() {
+    if (!this.list) return;
+    const seen = [], beyond = [];
+    for (const [i, drawn] of this.drawn) {
+      if (drawn.page) (this.isSeen(i) ? seen : beyond).push(drawn);
+    }
+    for (const card of [...seen, ...beyond]) card.show();
+  }
+
+  isSeen(i) {
+    const { top, height } = this.spots[i];
+    return top + height > this.scrolled && top < this.scrolled + this.high;
+  }
+
+  // The keyboard: one card at a time can be reached by Tab, arrows walk on from it.
+  reach() {
+    let at = null;
+    for (const [i, drawn] of this.drawn) {
+      if (!drawn.page) continue;
+      if (drawn.page[ID] === this.current) { at = drawn; break; }
+      if (!at && this.spots[i].top >= this.scrolled) at = drawn;
+    }
+    if (at === this.reached) return;
+    if (this.reached) this.reached.root.tabIndex = -1;
+    if (at) at.root.tabIndex = 0;
+    this.reached = at;
+  }
+
+  stand(card) {
+    if (!card) return;
+    this.current = card.page[ID];
+    this.reach();
+  }
+
+  walk(event) {
+    const steps = { ArrowLeft: -1, ArrowRight: 1, ArrowUp: -this.across, ArrowDown: this.across,
+      PageUp: -this.across * 3, PageDown: this.across * 3, Home: -Infinity, End: Infinity };
+    const step = steps[event.key], card = event.target.shelfCard;
+    if (step === undefined || !card || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    const at = this.shown.indexOf(card.page);
+    this.goTo(Math.min(Math.max(at + step, 0), this.shown.length - 1));
+  }
+
+  goTo(at) {
+    const page = this.shown[at], spot = this.spots.find((s) => s.page === page);
+    if (spot.top < this.list.scrollTop) this.list.scrollTop = spot.top - 6;
+    const low = spot.top + spot.height - this.high;
+    if (low > this.list.scrollTop) this.list.scrollTop = low + 6;
+    this.current = page[ID];
+    this.draw();
+    this.focusOn(page);
+  }
+
+  focusOn(page) {
+    for (const drawn of this.drawn.values()) {
+      if (drawn.page === page) drawn.root.focus({ preventScroll: true });
+    }
   }
 
   leave() {
     if (this.watcher) this.watcher.disconnect();
+    clearTimeout(this.still);
     this.list = null;
     this.drawn.clear();
+    this.free = [];
   }
 }
