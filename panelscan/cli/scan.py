@@ -14,8 +14,7 @@ from panelscan.cli.pages import scan_options
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from panelscan.pipeline.sheets import UnpackedSheet
-    from panelscan.pipeline.summary import ScanSummary
+    from panelscan.pipeline.summary import ScanSummary, SheetSummary
 
 MOST_NAMED = 20
 
@@ -29,7 +28,7 @@ class BarProgress:
 
     def begin(self, total: int) -> None:
         """The number of source images is known."""
-        self._total = total
+        self._total, self._done = total, 0
         self._bar.start()
         self._move(0, total, "")
 
@@ -69,36 +68,33 @@ def command(
     r"""Read pages, find their panels, order them and save them in a library.
 
     PATH is a folder (with all below it), a picture (PNG, JPEG, TIFF, WebP, BMP), a PDF, or a
-    CBZ or ZIP of pictures. A photographed thumbnail sheet, named by itself, is cut into its
-    roughs. A book is saved whole or not at all; scanning the same pages again adds nothing. A
-    page that cannot be read is named at the end and does not stop the rest.
+    CBZ or ZIP of pictures. A photographed thumbnail sheet among them is known by its corner
+    marks and cut into its roughs. A book is saved whole or not at all; scanning the same pages
+    again adds nothing. A page that cannot be read is named at the end and does not stop the rest.
 
     \b
     Example:
       panelscan scan pages/ferry --library shelf
     """
     from panelscan.pipeline.run import scan
-    from panelscan.pipeline.sheets import link_sheets, unpack_sheets
 
-    found, sheets = unpack_sheets(paths, library)
-    say_sheets(sheets)
     wanted = scan_options(
         direction=direction, dpi=dpi, page_format=page_format, spreads=spreads, book=book,
         jobs=jobs, again=again, cluster=cluster,
     )
-    summary = scan(found, library, wanted, BarProgress())
-    link_sheets(library, sheets)
+    summary = scan(paths, library, wanted, BarProgress())
+    say_sheets(summary.sheets)
     if as_json:
         print_json(summary_data(summary))
     say_summary(summary, library)
     return summary.exit_code
 
 
-def say_sheets(sheets: Sequence[UnpackedSheet]) -> None:
+def say_sheets(sheets: Sequence[SheetSummary]) -> None:
     """Thumbnail sheets that were recognized among the files."""
     for sheet in sheets:
-        linked = "linked to their grids" if sheet.entries else "their grids are not on record"
-        say(f"{sheet.source}: thumbnail sheet {sheet.name}, {len(sheet.cells)} roughs, {linked}")
+        linked = "linked to their grids" if sheet.linked else "their grids are not on record"
+        say(f"{sheet.label}: thumbnail sheet {sheet.name}, {sheet.roughs} roughs, {linked}")
         for note in sheet.notes:
             say(f"  {note}")
 
@@ -129,7 +125,8 @@ def say_summary(summary: ScanSummary, library: Path) -> None:
     _say_some(
         f"{len(summary.doubtful)} doubtful pages, worth a look with panelscan review:",
         [
-            f"{d.book}, page {d.page_number} ({d.confidence:.2f}): {d.reason}"
+            f"{d.book}, page {d.page_number} ({d.confidence:.2f})"
+            + (f": {d.reason}" if d.reason else "")
             for d in summary.doubtful
         ],
     )

@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 from panelscan.corpus.sameness import link_same_pages
 from panelscan.corpus.store import KnownPage, Library
-from panelscan.errors import PanelscanError
+from panelscan.errors import InputError, PanelscanError, UsageError
 from panelscan.intake.files import head_of
 from panelscan.intake.integrity import FileKind, kind_of
 from panelscan.intake.names import printable
+from panelscan.intake.options import SpreadMode
 from panelscan.intake.sources import Listing, SourcePage, list_pages, probe_file
 from panelscan.model.page import ReadingDirection
 from panelscan.model.record import PageFailure, PageRecord
@@ -25,8 +26,9 @@ from panelscan.pipeline.executors import open_executor
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.pool import available_cores
 from panelscan.pipeline.progress import NoProgress, PageFate, Progress
+from panelscan.pipeline.sheets import link_sheets, unpack_sheet
 from panelscan.pipeline.stages import PageAnswer, answer_page, failure_of, identify, probe
-from panelscan.pipeline.summary import DoubtfulPage, ScanSummary
+from panelscan.pipeline.summary import DoubtfulPage, ScanSummary, SheetSummary
 
 if TYPE_CHECKING:
     from panelscan.vision.book_prior import BookPrior
@@ -76,9 +78,30 @@ def scan(
     with open_executor(options) as executor:
         work = _Scan(executor, library, options, progress or NoProgress())
         summary = work.run(paths)
+        if work.sheets:
+            summary = summary.and_then(_scan_sheets(work, library_dir))
     if summary.books and len(work.known) + summary.pages <= MOST_LINKED:
         summary = replace(summary, same_pages=len(link_same_pages(library)))
     return replace(summary, seconds=time.monotonic() - started)
+
+
+def _scan_sheets(work: _Scan, library_dir: str | os.PathLike[str]) -> ScanSummary:
+    """Cut the thumbnail sheets that a scan met into cells, scan these, link them to grids."""
+    sheets, failures = [], []
+    for page in work.sheets:
+        try:
+            sheets.append(unpack_sheet(page, library_dir))
+        except (InputError, UsageError) as error:
+            failures.append(failure_of(page.label, error))
+    options = replace(work.options, spreads=SpreadMode.KEEP, book="")
+    cells = dict.fromkeys(str(sheet.cells[0].parent) for sheet in sheets)
+    roughs = _Scan(work.executor, work.library, options, work.progress)
+    told = roughs.run(list(cells)) if cells else ScanSummary()
+    link_sheets(library_dir, sheets)
+    names = tuple(
+        SheetSummary(s.name, s.source, len(s.cells), bool(s.entries), s.notes) for s in sheets
+    )
+    return replace(told, sheets=names, failures=(*told.failures, *failures))
 
 
 @dataclass
@@ -110,6 +133,7 @@ class _Scan:
         self.duplicates: list[tuple[str, str]] = []
         self.doubtful: list[DoubtfulPage] = []
         self.disagreements: list[str] = []
+        self.sheets: list[SourcePage] = []
         self.saved: list[str] = []
         self.counts: Counter[str] = Counter()
 
@@ -236,6 +260,11 @@ class _Scan:
         except Exception as error:  # a dead worker costs its page, not the scan
             answer = PageAnswer(failure=_failure(label, error))
         job.book.waiting -= 1
+        if answer.is_sheet:
+            self.sheets.append(job.slot.page)
+            job.book.slots[:] = [slot for slot in job.book.slots if slot is not job.slot]
+            self.progress.advance(label, PageFate.READ)
+            return
         if job.prior is not None:
             job.slot.records = _better(job.slot.records, answer.records)
             return

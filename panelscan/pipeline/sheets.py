@@ -1,8 +1,9 @@
-"""Photographed thumbnail sheets: cut into their cells before a scan, linked to grids after it.
+"""Photographed thumbnail sheets: known by their marks, cut into cells, linked to their grids.
 
-Each cell becomes a picture of its own in the library's ``sheets`` folder, so that it is
-scanned, shown and corrected like any page; the photograph itself is not taken for a page.
-Only files named one by one are looked at: a folder of finished pages is not searched.
+A worker that reads a picture looks for the marks first, whether the picture was named by
+itself or lay in a folder or book among pages. Each cell becomes a picture of its own in the
+library's ``sheets`` folder, so that it is scanned, shown and corrected like any page; the
+photograph itself is not taken for a page.
 """
 
 from __future__ import annotations
@@ -18,13 +19,13 @@ import numpy as np
 
 from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.store import Library
-from panelscan.errors import InputError, NothingFound, PanelscanError
+from panelscan.errors import InputError, NothingFound, UsageError
+from panelscan.intake.files import is_address
 from panelscan.intake.loading import load_whole
 from panelscan.intake.options import IntakeOptions
-from panelscan.intake.sources import SourcePage, list_pages
+from panelscan.intake.sources import SourcePage
 from panelscan.model.sheet_record import FOLDER_NAME, SheetEntry, read_record, record_path
 
-MOST_LOOKED_AT = 40
 AGENT = "panelscan"
 
 
@@ -53,66 +54,49 @@ class UnpackedSheet:
     notes: tuple[str, ...] = ()
 
 
-def unpack_sheets(
-    paths: Sequence[str | os.PathLike[str]], library_dir: str | os.PathLike[str]
-) -> tuple[tuple[str, ...], tuple[UnpackedSheet, ...]]:
-    """Find thumbnail sheets among the files named, and cut them into cells.
+def is_sheet(pixels: np.ndarray) -> bool:
+    """Whether a picture shows a thumbnail sheet whose code can be read.
 
     Parameters
     ----------
-    paths : sequence of path
-        As given to a scan.
+    pixels : ndarray of uint8, shape (M, N) or (M, N, 3)
+    """
+    from panelscan.vision.sheet import looks_like_sheet, read_sheet
+
+    return looks_like_sheet(pixels) and read_sheet(pixels) is not None
+
+
+def unpack_sheet(page: SourcePage, library_dir: str | os.PathLike[str]) -> UnpackedSheet:
+    """Cut a thumbnail sheet into its cells; the same photograph gives the same files.
+
+    Parameters
+    ----------
+    page : SourcePage
+        The photograph or scan.
     library_dir : path
         Folder of the library.
 
-    Returns
-    -------
-    paths : tuple of str
-        The same, each sheet replaced by the folder of its cells.
-    sheets : tuple of UnpackedSheet
-        The sheets found.
-
     Raises
     ------
+    InputError
+        If the picture can no longer be read, or shows no thumbnail sheet.
+    UsageError
+        If the library lies at an address, where no pictures are kept.
     LibraryError
         If the cells cannot be written.
     """
+    from panelscan.vision.sheet import read_sheet
+
+    if is_address(os.fspath(library_dir)):
+        raise UsageError(
+            "A thumbnail sheet is cut into pictures beside the library.",
+            "Scan it into a library in a folder.",
+        )
     library = Path(library_dir)
-    kept: list[str] = []
-    sheets: list[UnpackedSheet] = []
-    for path in paths:
-        found = _sheets_in(os.fspath(path), library) if len(paths) <= MOST_LOOKED_AT else ()
-        sheets += found
-        kept += [str(s.cells[0].parent) for s in found] or [os.fspath(path)]
-    return tuple(dict.fromkeys(kept)), tuple(sheets)
-
-
-def _sheets_in(path: str, library: Path) -> tuple[UnpackedSheet, ...]:
-    """Sheets in one file, if every page of it is one; none in a folder or an ordinary file."""
-    if not Path(path).is_file():
-        return ()
-    try:
-        pages = list_pages([path]).pages
-        if not 0 < len(pages) <= MOST_LOOKED_AT:
-            return ()
-        return tuple(_unpacked(page, library) for page in pages)
-    except (PanelscanError, _NoSheet):
-        return ()
-
-
-class _NoSheet(Exception):
-    """The page is no thumbnail sheet."""
-
-
-def _unpacked(page: SourcePage, library: Path) -> UnpackedSheet:
-    """Read a sheet and write its cells; the same photograph gives the same files."""
-    from panelscan.vision.sheet import looks_like_sheet, read_sheet
-
-    loaded = load_whole(page, IntakeOptions())
-    pixels = loaded.image.pixels
-    reading = read_sheet(pixels) if looks_like_sheet(pixels) else None
+    pixels = load_whole(page, IntakeOptions()).image.pixels
+    reading = read_sheet(pixels)
     if reading is None:
-        raise _NoSheet
+        raise InputError(f"{page.label}: this is no thumbnail sheet.", "Photograph it again.")
     folder = library / FOLDER_NAME / f"thumbnails-{reading.plan.name}-{_short(pixels)}"
     notes = tuple(d.text for d in reading.doubts)
     entries: tuple[SheetEntry, ...] = ()
@@ -160,7 +144,7 @@ def link_sheets(library_dir: str | os.PathLike[str], sheets: Sequence[UnpackedSh
     library_dir : path
         Folder of the library.
     sheets : sequence of UnpackedSheet
-        From `unpack_sheets`.
+        From `unpack_sheet`.
 
     Returns
     -------

@@ -18,6 +18,7 @@ from panelscan.model.record import PageFailure, PageRecord
 from panelscan.pipeline.facing import part_turned
 from panelscan.pipeline.look import coarse_look
 from panelscan.pipeline.options import ScanOptions
+from panelscan.pipeline.sheets import is_sheet
 
 if TYPE_CHECKING:
     from panelscan.intake.sources import Listing
@@ -35,10 +36,13 @@ class PageAnswer:
         One, or two for facing pages that were parted (left half first).
     failure : PageFailure or None
         Set when the image could not be read.
+    is_sheet : bool
+        The image is a thumbnail sheet: no page, to be cut into its cells.
     """
 
     records: tuple[PageRecord, ...] = ()
     failure: PageFailure | None = None
+    is_sheet: bool = False
 
 
 def read_page(
@@ -73,10 +77,19 @@ def read_page(
         If the page cannot be read.
     """
     options = options or ScanOptions()
-    loaded = load_parts(page, options)
+    return _records(load_whole(page, options.intake), page, options, prior, trace)
+
+
+def _records(
+    whole: LoadedPage,
+    page: SourcePage,
+    options: ScanOptions,
+    prior: BookPrior | None = None,
+    trace: Trace | None = None,
+) -> tuple[PageRecord, ...]:
     return tuple(
         _record(each, page, number, options, prior, trace)
-        for number, each in enumerate(loaded, start=1)
+        for number, each in enumerate(_parts(whole, options), start=1)
     )
 
 
@@ -88,7 +101,10 @@ def load_parts(page: SourcePage, options: ScanOptions) -> tuple[LoadedPage, ...]
     InputError
         If the page cannot be read.
     """
-    loaded = load_whole(page, options.intake)
+    return _parts(load_whole(page, options.intake), options)
+
+
+def _parts(loaded: LoadedPage, options: ScanOptions) -> tuple[LoadedPage, ...]:
     mode = options.intake.spreads
     parts = part_turned(loaded, mode)
     return parts if len(parts) > 1 else split_spread(loaded, mode)
@@ -97,9 +113,15 @@ def load_parts(page: SourcePage, options: ScanOptions) -> tuple[LoadedPage, ...]
 def answer_page(
     page: SourcePage, options: ScanOptions, prior: BookPrior | None = None
 ) -> PageAnswer:
-    """`read_page` for workers: whatever goes wrong becomes a failure that names the page."""
+    """`read_page` for workers: whatever goes wrong becomes a failure that names the page.
+
+    A thumbnail sheet is told of and not read as a page.
+    """
     try:
-        return PageAnswer(read_page(page, options, prior))
+        whole = load_whole(page, options.intake)
+        if is_sheet(whole.image.pixels):
+            return PageAnswer(is_sheet=True)
+        return PageAnswer(_records(whole, page, options, prior))
     except PanelscanError as error:
         return PageAnswer(failure=failure_of(page.label, error))
     except MemoryError:

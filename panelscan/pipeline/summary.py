@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from panelscan.errors import InputError, SomePagesFailed
 from panelscan.model.record import PageFailure
@@ -37,6 +37,31 @@ class DoubtfulPage:
 
 
 @dataclass(frozen=True)
+class SheetSummary:
+    """A thumbnail sheet that was found among the pictures and read as roughs.
+
+    Parameters
+    ----------
+    name : str
+        The sheet's id as printed.
+    label : str
+        How messages name the photograph.
+    roughs : int
+        Thumbnails on it.
+    linked : bool
+        Whether the library has the grids on record that they were printed with.
+    notes : tuple of str
+        What is doubtful.
+    """
+
+    name: str
+    label: str
+    roughs: int
+    linked: bool
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class ScanSummary:
     """What a scan did.
 
@@ -61,6 +86,8 @@ class ScanSummary:
         what the person said stands.
     passed_over : tuple of (str, int)
         Endings of files in folders that are no pages.
+    sheets : tuple of SheetSummary
+        Thumbnail sheets that were read as roughs.
     seconds : float
         How long it took.
     """
@@ -75,7 +102,19 @@ class ScanSummary:
     same_pages: int = 0
     disagreements: tuple[str, ...] = ()
     passed_over: tuple[tuple[str, int], ...] = ()
+    sheets: tuple[SheetSummary, ...] = ()
     seconds: float = 0.0
+
+    def and_then(self, more: ScanSummary) -> ScanSummary:
+        """Both summed up, the other coming after.
+
+        Examples
+        --------
+        >>> ScanSummary(pages=2, books=("a",)).and_then(ScanSummary(pages=1, books=("b",))).pages
+        3
+        """
+        joined = {f.name: getattr(self, f.name) + getattr(more, f.name) for f in fields(self)}
+        return ScanSummary(**joined)
 
     @property
     def skipped(self) -> int:

@@ -28,6 +28,7 @@ from panelscan.model.thumbnail_sheet import (
 from panelscan.model.units import LEAST_PPI, MM_PER_INCH, Resolution, ResolutionSource
 
 MOST_PPI = 600.0
+WINDOWS, QUICK_WINDOWS = (3, 43, 10), (9, 29, 20)
 _LONG_SIDE_PX = 2400
 
 
@@ -105,14 +106,17 @@ def read_sheet(pixels: np.ndarray) -> SheetReading | None:
 
 
 def looks_like_sheet(pixels: np.ndarray) -> bool:
-    """Whether at least three corner marks of a thumbnail sheet show; fast, on a small copy."""
+    """Whether at least three corner marks of a thumbnail sheet show; fast, on a small copy.
+
+    Looks with fewer thresholds than `read_sheet`, since every picture of a scan is asked.
+    """
     import cv2
 
     gray = pixels if pixels.ndim == 2 else _gray(pixels)
     scale = 1000 / max(gray.shape)
     if scale < 1:
         gray = cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return len(_detected(gray)) >= 3
+    return len(_detected(gray, QUICK_WINDOWS)) >= 3
 
 
 def _gray(pixels: np.ndarray) -> np.ndarray:
@@ -148,13 +152,19 @@ def _corner_marks(gray: np.ndarray) -> dict[int, np.ndarray]:
     return full
 
 
-def _detected(gray: np.ndarray) -> dict[int, np.ndarray]:
-    """Marks 0 to 3 with their four corners (cv2's pixel frame), the largest of each number."""
+def _detected(
+    gray: np.ndarray, windows: tuple[int, int, int] = WINDOWS
+) -> dict[int, np.ndarray]:
+    """Marks 0 to 3 with their four corners (cv2's pixel frame), the largest of each number.
+
+    ``windows`` are the least, largest and step of the local thresholds' windows, in pixels.
+    """
     import cv2
 
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    settings.adaptiveThreshWinSizeMax = 43
+    settings.adaptiveThreshWinSizeMin, settings.adaptiveThreshWinSizeMax = windows[:2]
+    settings.adaptiveThreshWinSizeStep = windows[2]
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, settings).detectMarkers(gray)
     found: dict[int, np.ndarray] = {}
