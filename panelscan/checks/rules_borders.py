@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from panelscan.checks.findings import CheckLimits, Finding, Weight
 from panelscan.checks.page import CheckedPage
@@ -117,7 +118,8 @@ def _outside_live(
 def _outermost(page: CheckedPage, panel: int) -> dict[str, PanelSide]:
     """The side of a panel that looks to each edge of the page and reaches farthest."""
     best: dict[str, PanelSide] = {}
-    for side in panel_sides([page.panels[panel].outline]):
+    for alone in panel_sides([page.panels[panel].outline]):
+        side = replace(alone, panel=panel)
         word = side_word(side)
         place, axis = _EDGE_AXIS[word]
         sign = -1 if place < 2 else 1

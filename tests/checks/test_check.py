@@ -122,6 +122,10 @@ def test_live_area_and_trim():
     assert report.findings[0].rule == "touches-trim-left"
     assert report.findings[0].weight is Weight.PRINT
     assert not report.is_clear
+    low = [(q[0], q[1], q[2], q[3] + 3) for q in (c, d)]
+    (found,) = [f for f in check_page(page_mm(a, b, *low)).findings if "live-area" in f.rule]
+    assert "The bottom sides of panels 3 and 4 are up to" in found.text
+    assert found.key == "outside-live-area-bottom:3-4"
 
 
 def test_bleed_depth():
