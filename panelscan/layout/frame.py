@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
 import numpy as np
 import shapely
@@ -90,8 +91,9 @@ def all_to_page(page: FrameMap, rings: Sequence[np.ndarray]) -> list[np.ndarray]
     """Several rings in the upright page, in one step."""
     if not rings:
         return []
-    ends = np.cumsum([len(ring) for ring in rings])[:-1]
-    return np.split(page.to_page(np.concatenate(rings)), ends)
+    flat = page.to_page(np.concatenate(rings))
+    ends = accumulate((len(ring) for ring in rings), initial=0)
+    return [flat[start:end] for start, end in pairwise(ends)]
 
 
 def as_outline(points: np.ndarray) -> Outline | None:

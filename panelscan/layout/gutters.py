@@ -151,13 +151,13 @@ def _facing(
     steps = np.diff(marks)
     wide = steps > 1e-4 * page_width
     middles, steps, starts = ((marks[:-1] + marks[1:]) / 2)[wide], steps[wide], marks[:-1][wide]
-    left, right = extents_at(rings[None], middles[:, None] * np.ones((1, len(rings))))
-    centres = np.where(np.isnan(left), np.inf, left + right)
-    ranked = np.argsort(centres, axis=1, kind="stable")
-    row, at = np.nonzero(np.isfinite(np.take_along_axis(centres, ranked, axis=1)[:, 1:]))
-    near, far = ranked[row, at], ranked[row, at + 1]
-    seen = left[row, far] - right[row, near] >= -MOST_OVERLAP * page_width
-    row, pair = row[seen], near[seen] * len(rings) + far[seen]
+    row, panel = np.nonzero((tops <= middles[:, None]) & (middles[:, None] < bottoms))
+    left, right = extents_at(rings[panel], middles[row])
+    along = np.lexsort((left + right, row))
+    row, panel, left, right = row[along], panel[along], left[along], right[along]
+    seen = row[1:] == row[:-1]  # neighbours on one level
+    seen &= left[1:] - right[:-1] >= -MOST_OVERLAP * page_width
+    row, pair = row[1:][seen], panel[:-1][seen] * len(rings) + panel[1:][seen]
     pairs, first, group = np.unique(pair, return_index=True, return_inverse=True)
     length = np.bincount(group, steps[row], minlength=len(pairs))
     last = np.zeros(len(pairs), dtype=int)

@@ -39,7 +39,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from panelscan.errors import NotationError
-from panelscan.layout.notation_corners import ring_iou, with_corners
+from panelscan.layout.notation_corners import ring_ious, with_corners
 from panelscan.layout.notation_draw import CannotDraw, drawn, grid_from
 from panelscan.layout.notation_parse import parse_written
 from panelscan.layout.notation_text import text_of
@@ -189,10 +189,10 @@ def _checked(grid: Grid, page: WrittenPage, written: Sequence[int]) -> WrittenGr
         page = replace(page, read=order)
     text = text_of(page)
     again = parse_written(text)
-    ious = [
-        ring_iou(grid.panels[index].outline.array(), panel.outline.array())
-        for index, panel in zip(written, grid_from(again, drawn(again)).panels, strict=True)
-    ]
+    ious = ring_ious(
+        [grid.panels[index].outline.array() for index in written],
+        [panel.outline.array() for panel in grid_from(again, drawn(again)).panels],
+    )
     notes = tuple(
         f"panel {index + 1} is drawn only nearly (IoU {iou:.2f})"
         for index, iou in zip(written, ious, strict=True)

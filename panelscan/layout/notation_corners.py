@@ -39,17 +39,20 @@ def with_corners(page: WrittenPage, grid: Grid, written: Sequence[int]) -> Writt
     drawing = Drawing(page)
     drawing.part(page.body, drawing.live)
     scale = np.array([1.0, 1.0 / grid.aspect])
-    better: dict[int, Cell] = {}
-    for number, (index, panel) in enumerate(zip(written, drawing.panels, strict=True)):
-        if panel.host is None:
-            target = grid.panels[index].outline.array() * scale
-            better[number] = _cell_for(target, panel)
+    pairs = [
+        (number, grid.panels[index].outline.array() * scale, panel)
+        for number, (index, panel) in enumerate(zip(written, drawing.panels, strict=True))
+        if panel.host is None
+    ]
+    ious = ring_ious([target for _, target, _ in pairs], [panel.ring for *_, panel in pairs])
+    better = {
+        number: Cell() if iou >= CLOSE_ENOUGH else _cell_for(target, panel)
+        for (number, target, panel), iou in zip(pairs, ious, strict=True)
+    }
     return replace(page, body=_replaced(page.body, better, [0]))
 
 
 def _cell_for(target: np.ndarray, panel: DrawnPanel) -> Cell:
-    if ring_iou(target, panel.ring) >= CLOSE_ENOUGH:
-        return Cell()
     note = shape_notes([target])[0]
     if note.shape is PanelShape.ROUND:
         low, high = target.min(axis=0), target.max(axis=0)
@@ -82,11 +85,37 @@ def _count(inset: Inset) -> int:
 
 def ring_iou(a: np.ndarray, b: np.ndarray) -> float:
     """Intersection over union of two rings."""
-    first, second = shapely.make_valid(shapely.polygons(np.stack([_padded(a, b), _padded(b, a)])))
-    union = float(shapely.area(shapely.union(first, second)))
-    return float(shapely.area(shapely.intersection(first, second))) / union if union > 0 else 0.0
+    return ring_ious([a], [b])[0]
 
 
-def _padded(ring: np.ndarray, other: np.ndarray) -> np.ndarray:
-    missing = max(0, len(other) - len(ring))
-    return np.vstack([ring, np.repeat(ring[-1:], missing, axis=0), ring[:1]])
+def ring_ious(first: Sequence[np.ndarray], second: Sequence[np.ndarray]) -> list[float]:
+    """Intersection over union of each ring of one list with its partner in the other."""
+    if not first:
+        return []
+    longest = max(len(ring) for ring in (*first, *second))
+    rings = np.stack([_padded(ring, longest) for ring in (*first, *second)])
+    low, high = rings.min(axis=1), rings.max(axis=1)
+    areas, size = np.abs(_shoelace(rings)), (high - low).prod(axis=1)
+    a, b = np.arange(len(first)), np.arange(len(first), len(rings))
+    common = np.maximum(np.minimum(high[a], high[b]) - np.maximum(low[a], low[b]), 0).prod(axis=1)
+    is_box = np.abs(areas - size) <= 1e-12 * size
+    other = np.flatnonzero(~(is_box[a] & is_box[b]))
+    if len(other):
+        shapes = shapely.make_valid(shapely.polygons(rings[[*other, *(other + len(first))]]))
+        one, two = shapes[: len(other)], shapes[len(other) :]
+        common[other] = shapely.area(shapely.intersection(one, two))
+        areas[a[other]], areas[b[other]] = shapely.area(one), shapely.area(two)
+    union = areas[a] + areas[b] - common
+    ious: list[float] = np.where(union > 0, common / np.maximum(union, 1e-300), 0.0).tolist()
+    return ious
+
+
+def _shoelace(rings: np.ndarray) -> np.ndarray:
+    x, y = rings[..., 0], rings[..., 1]
+    cross = x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y
+    result: np.ndarray = cross.sum(axis=1) / 2
+    return result
+
+
+def _padded(ring: np.ndarray, count: int) -> np.ndarray:
+    return np.vstack([ring, np.repeat(ring[-1:], count - len(ring), axis=0)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -39,12 +40,12 @@ class Drawing:
     page: WrittenPage
     panels: list[DrawnPanel] = field(default_factory=list)
 
-    @property
+    @cached_property
     def height(self) -> float:
         """Height of the page in widths."""
         return 1.0 / self.page.aspect
 
-    @property
+    @cached_property
     def live(self) -> np.ndarray:
         """Ring of the live box."""
         left, top, right, bottom = (m / 100 for m in self.page.margins)
@@ -122,6 +123,8 @@ class Drawing:
 
     def _bled(self, place: np.ndarray, bleed: frozenset[PageEdge]) -> np.ndarray:
         """The place drawn out to the page's edges."""
+        if not bleed:
+            return place
         ring = place.copy()
         ends = {PageEdge.LEFT: (0, 0.0), PageEdge.TOP: (1, 0.0)}
         ends |= {PageEdge.RIGHT: (0, 1.0), PageEdge.BOTTOM: (1, self.height)}

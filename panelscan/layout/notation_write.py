@@ -70,6 +70,7 @@ class Writer:
         hosts = [p.host for p in self.grid.panels]
         self.sheet: Sheet = make_sheet(self.rings, 1.0, 1.0 / self.grid.aspect, False, hosts)
         self.cutter = Cutter(self.sheet)
+        self.sides = [np.stack([r, np.roll(r, -1, axis=0)], axis=1) for r in self.rings]
 
     def page(self) -> WrittenPage:
         """The grid as a written page."""
@@ -159,10 +160,10 @@ class Writer:
         lean = cut.lean_deg if cut is not None and set(cut.before) == set(before) else 0.0
         first = lean if rows else -lean
         near, far = (
-            _facing(self.rings, g, rows, first, ahead)
+            _facing(np.concatenate([self.sides[i] for i in g]), rows, first, ahead)
             for g, ahead in ((before, True), (after, False))
         )
-        slant = _mean_slant(rows, [*near, *far], first, self.straight_deg)
+        slant = _mean_slant(rows, np.concatenate([near, far]), first, self.straight_deg)
         normal = np.array(normal_of(rows, slant))
         low = _mean_reach(self.rings, before, near, normal, True)
         high = _mean_reach(self.rings, after, far, normal, False)
@@ -252,34 +253,27 @@ def _box_corners(ring: np.ndarray) -> np.ndarray:
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
-def _facing(
-    rings: Sequence[np.ndarray], group: Sequence[int], rows: bool, slant: float, ahead: bool
-) -> list[np.ndarray]:
-    """Sides of a group that face a cut, each of shape (2, 2)."""
+def _facing(sides: np.ndarray, rows: bool, slant: float, ahead: bool) -> np.ndarray:
+    """Those of the sides, of shape (N, 2, 2), that face a cut."""
     normal = np.array(normal_of(rows, slant))
     along = np.array([normal[1], -normal[0]])
-    sides = []
-    for i in group:
-        ring = rings[i]
-        for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-            run = b - a
-            # rings are counterclockwise in numbers: the outside lies to the right of a side
-            outside = np.array([run[1], -run[0]]) @ normal
-            if abs(run @ along) > abs(run @ normal) and (outside > 0) == ahead:
-                sides.append(np.stack([a, b]))
-    if not sides:
-        return []
-    reach = np.array([s.mean(axis=0) @ normal for s in sides])
-    limit = reach.max() - FACING if ahead else reach.min() + FACING
-    return [s for s, r in zip(sides, reach, strict=True) if (r >= limit if ahead else r <= limit)]
+    runs = sides[:, 1] - sides[:, 0]
+    # rings are counterclockwise in numbers: the outside lies to the right of a side
+    outside = runs[:, 1] * normal[0] - runs[:, 0] * normal[1]
+    faces = (np.abs(runs @ along) > np.abs(runs @ normal)) & ((outside > 0) == ahead)
+    facing: np.ndarray = sides[faces]
+    if not len(facing):
+        return facing
+    reach = facing.mean(axis=1) @ normal
+    near = reach >= reach.max() - FACING if ahead else reach <= reach.min() + FACING
+    nearest: np.ndarray = facing[near]
+    return nearest
 
 
-def _mean_slant(
-    rows: bool, sides: Sequence[np.ndarray], fallback: float, straight_deg: float
-) -> float:
-    if not sides:
+def _mean_slant(rows: bool, sides: np.ndarray, fallback: float, straight_deg: float) -> float:
+    if not len(sides):
         return 0.0 if abs(fallback) < straight_deg else round(fallback, 1)
-    runs = np.array([s[1] - s[0] for s in sides])
+    runs = sides[:, 1] - sides[:, 0]
     lengths = np.hypot(runs[:, 0], runs[:, 1])
     if rows:
         turns = np.degrees(np.arctan(runs[:, 1] / np.where(runs[:, 0] == 0, 1e-12, runs[:, 0])))
@@ -292,13 +286,14 @@ def _mean_slant(
 def _mean_reach(
     rings: Sequence[np.ndarray],
     group: Sequence[int],
-    sides: Sequence[np.ndarray],
+    sides: np.ndarray,
     normal: np.ndarray,
     ahead: bool,
 ) -> float:
-    if not sides:
+    if not len(sides):
         reach = np.concatenate([rings[i] @ normal for i in group])
         return float(reach.max() if ahead else reach.min())
-    lengths = np.array([np.hypot(*(s[1] - s[0])) for s in sides])
-    reach = np.array([float(s.mean(axis=0) @ normal) for s in sides])
+    runs = sides[:, 1] - sides[:, 0]
+    lengths = np.hypot(runs[:, 0], runs[:, 1])
+    reach = sides.mean(axis=1) @ normal
     return float((reach * lengths).sum() / lengths.sum())

@@ -62,17 +62,20 @@ def clipped(region: np.ndarray, line: Line, far: bool) -> np.ndarray:
     ndarray of float64, shape (W, 2)
         Fewer than three corners where nothing is left.
     """
-    side = region @ np.asarray(line.normal) - line.offset
-    if not far:
-        side = -side
-    kept: list[np.ndarray] = []
-    for k in range(len(region)):
-        here, there = side[k], side[(k + 1) % len(region)]
+    # Regions have few corners: plain numbers are faster here than arrays.
+    nx, ny = line.normal
+    sign = 1.0 if far else -1.0
+    ring: list[list[float]] = region.tolist()
+    side = [sign * (x * nx + y * ny - line.offset) for x, y in ring]
+    kept: list[tuple[float, float]] = []
+    for k, (x, y) in enumerate(ring):
+        here, there = side[k], side[(k + 1) % len(ring)]
         if here >= 0:
-            kept.append(region[k])
+            kept.append((x, y))
         if (here > 0 > there) or (here < 0 < there):
             share = here / (here - there)
-            kept.append(region[k] + share * (region[(k + 1) % len(region)] - region[k]))
+            x1, y1 = ring[(k + 1) % len(ring)]
+            kept.append((x + share * (x1 - x), y + share * (y1 - y)))
     return np.array(kept).reshape(-1, 2)
 
 
@@ -92,16 +95,16 @@ def centre_span(region: np.ndarray, rows: bool) -> tuple[float, float, float]:
         From ``start`` to ``end`` along the line, which lies at ``at`` on the other axis.
     """
     along, across = (1, 0) if rows else (0, 1)
-    low, high = region[:, across].min(), region[:, across].max()
-    at = float(low + high) / 2
-    a, b = region, np.roll(region, -1, axis=0)
-    rise = b[:, across] - a[:, across]
-    meets = (a[:, across] <= at) != (b[:, across] <= at)
-    if not meets.any():
-        return float(region[:, along].min()), float(region[:, along].max()), at
-    share = (at - a[meets, across]) / rise[meets]
-    points = a[meets, along] + share * (b[meets, along] - a[meets, along])
-    return float(points.min()), float(points.max()), at
+    ring: list[list[float]] = region.tolist()
+    at = (min(p[across] for p in ring) + max(p[across] for p in ring)) / 2
+    places = []
+    for k, a in enumerate(ring):
+        b = ring[(k + 1) % len(ring)]
+        if (a[across] <= at) != (b[across] <= at):
+            share = (at - a[across]) / (b[across] - a[across])
+            places.append(a[along] + share * (b[along] - a[along]))
+    places = places or [p[along] for p in ring]
+    return min(places), max(places), at
 
 
 def cut_up(

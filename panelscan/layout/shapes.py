@@ -87,6 +87,8 @@ def plain_corners(ring: np.ndarray) -> np.ndarray:
 
 def _without_padding(ring: np.ndarray) -> np.ndarray:
     """The ring without repeats of its last corner at the end."""
+    if len(ring) == 4 and ring[2, 0] != ring[3, 0]:  # nearly all panels
+        return ring
     count = len(ring)
     while count > 3 and ring[count - 2, 0] == ring[-1, 0] and ring[count - 2, 1] == ring[-1, 1]:
         count -= 1

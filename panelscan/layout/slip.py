@@ -142,9 +142,7 @@ def _spans_from(rest: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.nd
     )
 
 
-def _reach(
-    own: np.ndarray, top: np.ndarray, bottom: np.ndarray, goes_on: np.ndarray
-) -> np.ndarray:
+def _reach(own: np.ndarray, top: np.ndarray, bottom: np.ndarray, goes_on: np.ndarray) -> np.ndarray:
     """How far upper panels reach down beside lower ones from top to bottom; 0 beside none."""
     into = np.maximum(0.0, np.minimum(own[..., 3], bottom) - np.maximum(top, own[..., 1]))
     height = np.maximum(own[..., 3] - own[..., 1], 1e-12)

@@ -146,13 +146,13 @@ class Outline:
 
 def _is_convex_quad(points: Sequence[Point]) -> bool:
     """Three or four corners that all turn the same way: it cannot cross itself."""
-    n = len(points)
-    if n > 4:
+    if len(points) > 4:
         return False
-    for k in range(n):
-        (ax, ay), (bx, by), (cx, cy) = points[k - 2], points[k - 1], points[k]
+    (ax, ay), (bx, by), (cx, cy) = points[-2], points[-1], points[0]
+    for dx, dy in (*points[1:], points[0]):
         if (bx - ax) * (cy - by) - (by - ay) * (cx - bx) <= 0:
             return False
+        ax, ay, bx, by, cx, cy = bx, by, cx, cy, dx, dy
     return True
 
 
