@@ -15,18 +15,21 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from environment import ensure, python_path, run
 
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
+BROWSERS = {
+    "Chromium": (("chromium", "chromium-browser", "google-chrome", "chrome"), "chromium"),
+    "Firefox": (("firefox-esr", "firefox"), "firefox-esr"),
+}
 
 
-def _say_about_browser() -> None:
-    """Tell how to get the browser that the page tests drive, when there is none."""
-    if any(shutil.which(name) for name in BROWSERS):
-        return
-    print(
-        "No Chromium found: the browser tests will be skipped. To run them too, install it, "
-        "e.g. 'apt-get install chromium' on Debian or Ubuntu.",
-        flush=True,
-    )
+def _say_about_browsers() -> None:
+    """Tell how to get the browsers that the page tests drive, where there is none."""
+    for browser, (programs, package) in BROWSERS.items():
+        if not any(shutil.which(name) for name in programs):
+            print(
+                f"No {browser} found: the tests that drive it will be skipped. To run them too, "
+                f"install it, e.g. 'apt-get install {package}' on Debian.",
+                flush=True,
+            )
 
 
 def _checks(python: Path, pytest_arguments: list[str]) -> list[tuple[str, list[str]]]:
@@ -46,7 +49,7 @@ def _checks(python: Path, pytest_arguments: list[str]) -> list[tuple[str, list[s
 def main() -> int:
     """Run all checks; the first failure's exit code is returned."""
     ensure("test")
-    _say_about_browser()
+    _say_about_browsers()
     for name, command in _checks(python_path(), sys.argv[1:]):
         print(f"== {name}", flush=True)
         code = run(*command)
