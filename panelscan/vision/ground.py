@@ -7,7 +7,7 @@ the page (uneven light, yellow paper, a graded ground) is fitted by a quadratic 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import cv2
 import numpy as np
@@ -22,6 +22,9 @@ SOFT_DEPTH = 12
 SOFT_MOST = 75
 # Ground darker than this (8-bit lightness) is of the ink's colour.
 DARK_LIGHTNESS = 90
+_WEIGHTS = np.array([[1.0, 2.25, 2.25]], np.float32)
+_LIGHT_CELL = np.arange(256) // 12 * 4096
+_TINT_CELL = np.arange(256) // 8
 # Ink strokes are up to twice this wide, in thousandths of the long side.
 STROKE_REACH = 2.4
 
@@ -113,22 +116,21 @@ def find_ground(
     shrink = max(1.0, max(rows, columns) / s.small_side_px)
     size = max(8, round(columns / shrink)), max(8, round(rows / shrink))
     # Nearest neighbour: averaging would invent colours between paper and ink.
-    small = _feature(cv2.resize(work.rgb, size, interpolation=cv2.INTER_NEAREST))
+    small = np.asarray(cv2.resize(work.lab, size, interpolation=cv2.INTER_NEAREST))
     tried: list[tuple[float, np.ndarray, float, float]] = []
     for color in _seeds(small, expected_rgb, s):
         surface, tolerance = _fit_surface(small, color, s)
-        score, edge = _score(_distance(small, _evaluate(surface, size)) <= tolerance)
+        score, edge = _score(_near(small, surface, tolerance))
         # A colour that strays far is more likely a sky or a wall than paper.
         spread = (tolerance - s.least_tolerance) / (s.most_tolerance - s.least_tolerance)
         score *= 1.0 - s.stray_cost * spread
         tried.append((score, surface, tolerance, edge))
     tried.sort(key=lambda t: -t[0])
-    full = _feature(work.rgb)
     best, _, _, edge = tried[0]
     # A margin of one colour all round leaves no doubt; else a close second is read as well.
     count = 1 if edge >= s.sure_edge else s.hypotheses
     kept = [t for t in tried if t[0] >= s.close_score * best][:count] or tried[:1]
-    return [_ground_map(full, surface, tol, score, work) for score, surface, tol, _ in kept]
+    return [_ground_map(surface, tol, score, work) for score, surface, tol, _ in kept]
 
 
 def inner_ground(
@@ -166,14 +168,12 @@ def inner_ground(
     depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
     near, far = (d * unit for d in s.inner_depth)
     rim = (depth >= near) & (depth <= far)
-    lab = _feature(work.rgb)
-    pixels = lab[rim].astype(np.float32)
+    pixels = work.lab[rim]
     if len(pixels) < 100:
         return None
     color = _modes(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
     tolerance = float(np.clip(3 * outer.tolerance, 20, s.most_tolerance))
-    field = np.broadcast_to(color.astype(np.float32), lab.shape)
-    distance = _distance(lab, field)
+    distance = np.asarray(cv2.sqrt(_squared(work.lab, color)))
     alike = (distance <= tolerance).astype(np.uint8)
     if alike[rim].mean() < s.inner_agreement:
         return None
@@ -215,16 +215,21 @@ def flood_from_edge(mask: np.ndarray) -> np.ndarray:
     return np.asarray(padded[1:-1, 1:-1] == 2, dtype=np.uint8)
 
 
-def _feature(rgb: np.ndarray) -> np.ndarray:
-    """Lightness and colour on one scale: uint8 Lab."""
-    return np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB))
+def _squared(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
+    """Squared colour distance in levels of lightness; colour counts one and a half times.
+
+    The field is one colour of shape (3,), or one for each pixel.
+    """
+    # OpenCV takes four numbers for one colour everywhere.
+    away = np.append(field, 0.0) if field.ndim == 1 else field
+    d = cv2.subtract(lab, away, dtype=cv2.CV_32F)
+    return np.asarray(cv2.transform(cv2.multiply(d, d), _WEIGHTS))
 
 
-def _distance(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
-    """Colour distance in levels of lightness; colour counts one and a half times."""
-    d = lab.astype(np.float32) - field
-    d[..., 1:] *= 1.5
-    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", d, d)))
+def _near(lab: np.ndarray, surface: np.ndarray, tolerance: float) -> np.ndarray:
+    """1 where a pixel is within the tolerance of the surface, else 0; uint8."""
+    squared = _squared(lab, _evaluate(surface, (lab.shape[1], lab.shape[0])))
+    return (squared <= tolerance**2).astype(np.uint8)
 
 
 def _seeds(
@@ -244,7 +249,8 @@ def _seeds(
     seeds = _modes(strip, 2) + _modes(_even_pixels(small), 3)
     seeds += [np.array([253.0, 128.0, 128.0]), np.array([4.0, 128.0, 128.0])]
     if expected is not None:
-        seeds.append(_feature(np.array([[expected]], dtype=np.uint8))[0, 0].astype(np.float64))
+        pixel = cv2.cvtColor(np.array([[expected]], dtype=np.uint8), cv2.COLOR_RGB2LAB)
+        seeds.append(pixel[0, 0].astype(np.float64))
     kept: list[np.ndarray] = []
     for seed in seeds:
         if all(np.abs(seed - other).max() > 10 for other in kept):
@@ -253,38 +259,52 @@ def _seeds(
 
 
 def _even_pixels(small: np.ndarray) -> np.ndarray:
-    light = small[..., 0]
+    light = np.ascontiguousarray(small[..., 0])
     spread = cv2.dilate(light, np.ones((3, 3))) - cv2.erode(light, np.ones((3, 3)))
     even = small[spread < 10]
     return even if len(even) else small.reshape(-1, 3)
 
 
 def _modes(pixels: np.ndarray, count: int) -> list[np.ndarray]:
-    """Commonest colours of the pixels, each refined to the median of its neighbourhood."""
+    """Commonest colours of uint8 pixels, each refined to the median of its neighbourhood."""
     # Coarse cells of 12 levels of lightness and 8 of colour are wide enough for paper grain.
-    cells = pixels.astype(np.int64) // np.array([12, 8, 8])
-    keys = (cells[:, 0] * 64 + cells[:, 1]) * 64 + cells[:, 2]
-    values, counts = np.unique(keys, return_counts=True)
+    keys = _LIGHT_CELL[pixels[:, 0]] + _TINT_CELL[pixels[:, 1]] * 64 + _TINT_CELL[pixels[:, 2]]
+    counts = np.bincount(keys)
+    values = np.flatnonzero(counts)
     found = []
-    for key in values[np.argsort(-counts, kind="stable")][:count]:
-        center = np.median(pixels[keys == key], axis=0)
-        near = np.abs(pixels - center).max(axis=1) <= 12
-        found.append(np.median(pixels[near], axis=0).astype(np.float64))
+    for key in values[np.argsort(-counts[values], kind="stable")][:count]:
+        center = _median_color(pixels[keys == key])
+        low, high = np.maximum(np.ceil(center - 12), 0), np.minimum(np.floor(center + 12), 255)
+        near = cv2.inRange(pixels[None], low, high)[0] > 0
+        found.append(_median_color(pixels[near]))
     return found
 
 
+def _median_color(pixels: np.ndarray) -> np.ndarray:
+    """Median of each channel of uint8 pixels of shape (K, 3), by counting."""
+    ranks = np.array([(len(pixels) - 1) // 2, len(pixels) // 2])
+    below = [np.cumsum(np.bincount(pixels[:, k], minlength=256)) for k in range(3)]
+    return np.array([np.searchsorted(b, ranks, side="right").mean() for b in below])
+
+
+@lru_cache(maxsize=4)
 def _basis(rows: int, columns: int) -> np.ndarray:
+    """Constant, linear and quadratic terms at every pixel, float64 of shape (M * N, 6)."""
     y, x = np.mgrid[0:rows, 0:columns].astype(np.float32)
     x, y = x / max(columns - 1, 1) - 0.5, y / max(rows - 1, 1) - 0.5
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    return terms.reshape(-1, 6).astype(np.float64)
 
 
 def _evaluate(surface: np.ndarray, size: tuple[int, int]) -> np.ndarray:
-    """Surface of shape (6, 3) at every pixel of an image of (width, height)."""
+    """Surface of shape (6, 3) at every pixel of an image of (width, height).
+
+    One colour of shape (3,) where the surface is the same everywhere.
+    """
     columns, rows = size
     if not np.any(surface[1:]):
-        return np.broadcast_to(surface[0].astype(np.float32), (rows, columns, 3))
-    coarse = (_basis(24, 24).reshape(-1, 6) @ surface).reshape(24, 24, 3).astype(np.float32)
+        return np.asarray(surface[0])
+    coarse = (_basis(24, 24) @ surface).reshape(24, 24, 3).astype(np.float32)
     return np.asarray(cv2.resize(coarse, (columns, rows), interpolation=cv2.INTER_LINEAR))
 
 
@@ -295,27 +315,23 @@ def _fit_surface(
     rows, columns = small.shape[:2]
     surface: np.ndarray = np.zeros((6, 3))
     surface[0] = color
-    basis = _basis(rows, columns).reshape(-1, 6).astype(np.float64)
-    flat = small.reshape(-1, 3).astype(np.float64)
+    basis = _basis(rows, columns)
+    flat = small.reshape(-1, 3)
     tolerance = 24.0
     for _ in range(3):
-        near = _distance(small, _evaluate(surface, (columns, rows))) <= tolerance
-        near = flood_from_edge(near.astype(np.uint8)).astype(bool) | _interior(near)
+        near = _near(small, surface, tolerance)
+        near = flood_from_edge(near) | cv2.erode(near, np.ones((3, 3)))
         chosen = np.flatnonzero(near.ravel())
         if len(chosen) < 60:
             break
         some = chosen[:: max(1, len(chosen) // 6000)]
         ridge = np.diag([0, 1, 1, 2, 2, 2]) * 0.02 * len(some)
-        a = basis[some]
-        surface = np.linalg.solve(a.T @ a + ridge * 0.01, a.T @ flat[some])
-        stray = flat[some] - a @ surface
+        a, seen = basis[some], flat[some].astype(np.float64)
+        surface = np.linalg.solve(a.T @ a + ridge * 0.01, a.T @ seen)
+        stray = seen - a @ surface
         noise = 1.4826 * np.median(np.abs(stray[:, 0] - np.median(stray[:, 0])))
         tolerance = float(np.clip(s.noise_factor * noise + 5, s.least_tolerance, s.most_tolerance))
     return surface, tolerance
-
-
-def _interior(near: np.ndarray) -> np.ndarray:
-    return cv2.erode(near.astype(np.uint8), np.ones((3, 3))).astype(bool)
 
 
 def _score(mask: np.ndarray) -> tuple[float, float]:
@@ -323,7 +339,6 @@ def _score(mask: np.ndarray) -> tuple[float, float]:
 
     Ground is open at the page's edge and leaves straight sides.
     """
-    mask = mask.astype(np.uint8)
     opened = flood_from_edge(mask)
     edge = np.concatenate([opened[0], opened[-1], opened[:, 0], opened[:, -1]]).mean()
     lines = find_lines(opened)
@@ -332,16 +347,18 @@ def _score(mask: np.ndarray) -> tuple[float, float]:
     return float(0.6 * edge + min(straight, 6.0) / 3.0), float(edge)
 
 
-def _ground_map(
-    full: np.ndarray, surface: np.ndarray, tolerance: float, score: float, work: Working
-) -> GroundMap:
-    distance = _distance(full, _evaluate(surface, work.size))
+def _ground_map(surface: np.ndarray, tolerance: float, score: float, work: Working) -> GroundMap:
+    distance = np.asarray(cv2.sqrt(_squared(work.lab, _evaluate(surface, work.size))))
     mask = (distance <= tolerance).astype(np.uint8)
-    if _evaluate(surface, (3, 3))[1, 1, 0] < DARK_LIGHTNESS:
+    middle = _evaluate(surface, (3, 3)).reshape(-1, 3)
+    if middle[len(middle) // 2, 0] < DARK_LIGHTNESS:
         mask = _without_strokes(mask, work.unit_px)
     open_ = flood_from_edge(mask)
-    sample = work.rgb[open_.astype(bool)] if open_.any() else work.rgb[mask.astype(bool)]
-    rgb = np.median(sample[:: max(1, len(sample) // 5000)], axis=0) if len(sample) else (255,) * 3
+    places = np.flatnonzero(open_)
+    if not len(places):
+        places = np.flatnonzero(mask)
+    sample = work.rgb.reshape(-1, 3)[places[:: max(1, len(places) // 5000)]]
+    rgb = np.median(sample, axis=0) if len(sample) else (255,) * 3
     color = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
     return GroundMap(
         Ground(_kind(color), color),

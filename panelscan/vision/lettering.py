@@ -18,7 +18,7 @@ from panelscan.model.page import PageImage
 from panelscan.model.panel import LetteringRoom, PageFinding
 from panelscan.vision.balloons import LONG_SIDE_PX, Balloon, find_balloons
 from panelscan.vision.letter_marks import white_level
-from panelscan.vision.shrinking import shrunk
+from panelscan.vision.shrinking import shrunk_page
 
 BUSY_STEP = 11.0
 BUSY_OVER_TEXTURE = 2.2
@@ -45,7 +45,7 @@ def measure_room(image: PageImage, finding: PageFinding) -> PageFinding:
     rows, columns = image.pixels.shape[:2]
     share = min(1.0, LONG_SIDE_PX / max(rows, columns))
     size = max(1, round(columns * share)), max(1, round(rows * share))
-    small, cover = shrunk(image.pixels, size)
+    small, cover = shrunk_page(image, size)
     gray = small if small.ndim == 2 else cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
     scale = 1.0 / np.array(cover) / image.reduction
     offset = np.array(image.offset_px)

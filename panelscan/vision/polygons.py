@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 
@@ -23,6 +24,7 @@ class FitSettings:
     most_points: int = 100
     most_lines: int = 130
     steepest: float = 0.75
+    plain: float = 0.97
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +57,8 @@ def region_profiles(region: np.ndarray) -> dict[str, tuple[np.ndarray, np.ndarra
 
     Parameters
     ----------
-    region : ndarray, shape (M, N)
-        Nonzero inside the region.
+    region : ndarray of uint8 or bool, shape (M, N)
+        1 inside the region, else 0.
 
     Returns
     -------
@@ -64,20 +66,40 @@ def region_profiles(region: np.ndarray) -> dict[str, tuple[np.ndarray, np.ndarra
         For ``"left"``, ``"top"``, ``"right"``, ``"bottom"``: edge positions, float64, with
         edges on whole numbers and ``along`` at pixel centres.
     """
-    inside = region != 0
-    rows = np.flatnonzero(inside.any(axis=1))
-    columns = np.flatnonzero(inside.any(axis=0))
-    width, height = inside.shape[1], inside.shape[0]
-    top = inside.argmax(axis=0)[columns].astype(np.float64)
-    bottom = height - inside[::-1].argmax(axis=0)[columns].astype(np.float64)
-    left = inside.argmax(axis=1)[rows].astype(np.float64)
-    right = width - inside[:, ::-1].argmax(axis=1)[rows].astype(np.float64)
+    # Bytes of 0 and 1 are truth values as they stand.
+    x, y, width, height = cv2.boundingRect(region.view(np.uint8))
+    inside = region.view(np.bool_)[y : y + height, x : x + width]
+    top, columns = _first(inside)
+    left, rows = _first(inside.T)
+    bottom = height - _first(inside[::-1])[0]
+    right = width - _first(inside.T[::-1])[0]
+    along_x, along_y = x + columns + 0.5, y + rows + 0.5
     return {
-        "left": (rows + 0.5, left),
-        "top": (columns + 0.5, top),
-        "right": (rows + 0.5, right),
-        "bottom": (columns + 0.5, bottom),
+        "left": (along_y, x + left),
+        "top": (along_x, y + top),
+        "right": (along_y, x + right),
+        "bottom": (along_x, y + bottom),
     }
+
+
+def _first(inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """First row of each column that has any pixel, as float64, and those columns.
+
+    Most columns begin near the region's side, so the rest of them is seldom looked at.
+    """
+    found = np.full(inside.shape[1], -1)
+    waiting = np.arange(inside.shape[1])
+    start, depth = 0, len(inside) // 12 + 1
+    while start < len(inside) and len(waiting):
+        part = inside[start : start + depth]
+        part = part if len(waiting) == len(found) else part[:, waiting]
+        at = part.argmax(axis=0)
+        hit = part[at, np.arange(len(at))]
+        found[waiting[hit]] = start + at[hit]
+        waiting = waiting[~hit]
+        start, depth = start + depth, 3 * depth
+    columns = np.flatnonzero(found >= 0)
+    return found[columns].astype(np.float64), columns
 
 
 def fit_side(
@@ -102,17 +124,35 @@ def fit_side(
     tight = max(1.0, s.agree * unit)
     step = max(1, len(along) // s.most_points)
     a, c = along[step // 2 :: step], across[step // 2 :: step]
+    plain = _plain_line(a, c, tight, s)
+    if plain is not None:
+        return _refined(along, across, *plain, tight)
     offsets, slopes = _lines(a, c, s)
     # In units of the tolerance, single precision: many lines against many points.
-    scaled = (outward / tight) * (c - offsets[:, None] - slopes[:, None] * a)
-    stray = scaled.astype(np.float32)
-    on = np.clip(1.5 - np.abs(stray), 0, 1).sum(axis=1)
-    burst = np.count_nonzero(stray > 1.5, axis=1)
-    notch = np.count_nonzero(stray < -1.5, axis=1)
-    score = (on - s.burst_cost * burst - s.notch_cost * notch) / len(a)
-    score -= 0.05 * np.abs(slopes)
+    terms = np.stack([np.ones(len(offsets)), -offsets, -slopes], axis=1) * (outward / tight)
+    stray = (terms @ np.stack([c, np.ones(len(a)), a])).astype(np.float32)
+    worth = np.minimum(np.maximum(np.float32(1.5) - np.abs(stray), 0), 1)
+    worth -= np.float32(s.burst_cost) * (stray > 1.5) + np.float32(s.notch_cost) * (stray < -1.5)
+    score = worth @ np.ones(len(a), np.float32) / len(a) - 0.05 * np.abs(slopes)
     best = int(np.argmax(score))
     return _refined(along, across, offsets[best], slopes[best], tight)
+
+
+def _plain_line(
+    a: np.ndarray, c: np.ndarray, tight: float, s: FitSettings
+) -> tuple[float, float] | None:
+    """Line that next to all points lie on, found at once; None where there is none."""
+    third = len(a) // 3
+    if third < 3:
+        return None
+    middle = third // 2
+    start, end = np.sort(c[:third])[middle], np.sort(c[-third:])[middle]
+    slope = (end - start) / (a[middle - third] - a[middle])
+    offset = start - slope * a[middle]
+    near = np.count_nonzero(np.abs(c - offset - slope * a) <= 0.5 * tight)
+    if near < s.plain * len(a) or abs(slope) > s.steepest:
+        return None
+    return float(offset), float(slope)
 
 
 def _lines(a: np.ndarray, c: np.ndarray, s: FitSettings) -> tuple[np.ndarray, np.ndarray]:
@@ -139,17 +179,18 @@ def _lines(a: np.ndarray, c: np.ndarray, s: FitSettings) -> tuple[np.ndarray, np
 def _refined(a: np.ndarray, c: np.ndarray, offset: float, slope: float, tight: float) -> SideFit:
     """Least squares through the points that agree, twice."""
     for reach in (1.5 * tight, 1.2 * tight):
-        on = np.abs(c - offset - slope * a) <= reach
-        if on.sum() < 3 or np.ptp(a[on]) < 2:
+        on = np.flatnonzero(np.abs(c - offset - slope * a) <= reach)
+        if len(on) < 3 or a[on[-1]] - a[on[0]] < 2:
             break
-        mean_a, mean_c = a[on].mean(), c[on].mean()
-        spread = ((a[on] - mean_a) ** 2).sum()
-        slope = float(((a[on] - mean_a) * (c[on] - mean_c)).sum() / spread)
-        offset = float(mean_c - slope * mean_a)
+        x, y = a[on], c[on]
+        mean_x, mean_y = float(x.sum()) / len(x), float(y.sum()) / len(y)
+        x -= mean_x
+        slope = float(x @ (y - mean_y)) / float(x @ x)
+        offset = mean_y - slope * mean_x
     stray = c - offset - slope * a
-    on = np.abs(stray) <= 1.5 * tight
-    residual = float(np.sqrt(np.mean(stray[on] ** 2))) if on.any() else float("inf")
-    return SideFit(float(offset), float(slope), float(on.mean()), residual)
+    near = stray[np.abs(stray) <= 1.5 * tight]
+    residual = float(np.sqrt(near @ near / len(near))) if len(near) else float("inf")
+    return SideFit(float(offset), float(slope), len(near) / len(stray), residual)
 
 
 def _without_cut_points(
@@ -181,8 +222,8 @@ def fit_quad(
 
     Parameters
     ----------
-    region : ndarray, shape (M, N)
-        Nonzero inside the region.
+    region : ndarray of uint8 or bool, shape (M, N)
+        1 inside the region, else 0.
     unit : float
         Pixels in a thousandth of the page's long side.
     settings : FitSettings or None

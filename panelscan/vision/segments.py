@@ -12,6 +12,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+BUSY_SHARE = 0.1
+"""From so many changes along the rows on, per pixel, a mask is looked through for specks."""
+MANY_SPOTS = 3000
+
 
 @dataclass(frozen=True, slots=True)
 class SegmentSettings:
@@ -78,18 +82,19 @@ def find_lines(ground: np.ndarray, settings: SegmentSettings | None = None) -> L
 def _pieces(ground: np.ndarray, unit: float, s: SegmentSettings) -> np.ndarray:
     """Straight pieces with the ground on their left in (x right, y down) turning sense."""
     padded = cv2.copyMakeBorder(ground, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=1)
-    contours, _ = cv2.findContours(1 - padded, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    kept = []
-    for contour in contours:
-        if len(contour) < 2 * s.least_piece * unit:
-            continue
-        corners = cv2.approxPolyDP(contour, s.bend * unit, True)[:, 0].astype(np.float64)
-        ends = np.roll(corners, -1, axis=0)
-        long = np.hypot(*(ends - corners).T) >= s.least_piece * unit
-        kept.append(np.hstack([corners[long], ends[long]]))
-    if not kept:
+    least = 2 * s.least_piece * unit
+    art = _without_specks(1 - padded, least / 2)
+    contours, _ = cv2.findContours(art, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    rings = [
+        cv2.approxPolyDP(contour, s.bend * unit, True)[:, 0]
+        for contour in contours
+        if len(contour) >= least
+    ]
+    if not rings:
         return np.zeros((0, 4))
-    pieces = np.concatenate(kept) - 1.0
+    pieces = _sides(rings) - 1.0
+    run = pieces[:, 2:] - pieces[:, :2]
+    pieces = pieces[np.hypot(run[:, 0], run[:, 1]) >= s.least_piece * unit]
     pieces = pieces[_inside_page(pieces, ground.shape)]
     # Contours run through pixel centres of the art: half a pixel out is the edge.
     along = pieces[:, 2:] - pieces[:, :2]
@@ -98,6 +103,33 @@ def _pieces(ground: np.ndarray, unit: float, s: SegmentSettings) -> np.ndarray:
     along = pieces[:, 2:] - pieces[:, :2]
     normal = _outward(along / np.hypot(*along.T)[:, None])
     return np.asarray(pieces + 0.5 + 0.5 * np.hstack([normal, normal]))
+
+
+def _sides(rings: list[np.ndarray]) -> np.ndarray:
+    """Sides of closed rings as x0, y0, x1, y1; float64."""
+    corners = np.concatenate(rings).astype(np.float64)
+    last = np.cumsum([len(ring) for ring in rings]) - 1
+    after = np.arange(1, len(corners) + 1)
+    after[last] = np.concatenate([[0], last[:-1] + 1])
+    return np.hstack([corners, corners[after]])
+
+
+def _without_specks(art: np.ndarray, most: float) -> np.ndarray:
+    """A 0/1 mask without the small spots and holes of dot screens, whose contours are many.
+
+    A spot of n pixels has a contour of at most 2 n steps, a hole one of 2 n + 2.
+    """
+    changes = cv2.countNonZero(cv2.absdiff(art[:, 1:], art[:, :-1]))
+    if changes < BUSY_SHARE * art.size:
+        return art
+    for value, connectivity, least in ((1, 8, most), (0, 4, most - 1)):
+        mask = art if value else 1 - art
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=connectivity)
+        if count > MANY_SPOTS:
+            keep = (stats[:, cv2.CC_STAT_AREA] >= least).astype(np.uint8)
+            keep[0] = 0
+            art = keep[labels] if value else 1 - keep[labels]
+    return art
 
 
 def _inside_page(pieces: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
@@ -116,43 +148,53 @@ def _collected(pieces: np.ndarray, unit: float, s: SegmentSettings) -> Lines:
     """Lines from the longest pieces, each fitted to all pieces that lie on it."""
     start, end = pieces[:, :2], pieces[:, 2:]
     run = end - start
-    length = np.hypot(*run.T)
+    length = np.hypot(run[:, 0], run[:, 1])
     along = run / length[:, None]
     normal = _outward(along)
-    free = np.ones(len(pieces), dtype=bool)
+    on_line, total = _company(start, end, normal, length, s.reach * unit)
+    free = total >= s.least_line * unit
     points: list[np.ndarray] = []
     directions: list[np.ndarray] = []
-    normals: list[np.ndarray] = []
     supports: list[float] = []
     for k in range(len(pieces)):
         if not free[k] or len(points) >= s.most_lines:
             continue
-        off_start = np.abs((start - start[k]) @ normal[k])
-        off_end = np.abs((end - start[k]) @ normal[k])
-        on = (off_start < s.reach * unit) & (off_end < s.reach * unit)
-        on &= normal @ normal[k] > 0.97
-        total = length[on].sum()
-        if total < s.least_line * unit:
-            continue
-        free &= ~on
+        on = np.flatnonzero(on_line[k])
+        free[on] = False
         point, direction = _through(start[on], end[on], length[on])
-        if direction @ along[k] < 0:
-            direction = -direction
         points.append(point)
-        directions.append(direction)
-        normals.append(_outward(direction[None])[0])
-        supports.append(total)
+        directions.append(direction if direction @ along[k] >= 0 else -direction)
+        supports.append(float(total[k]))
     order = np.argsort(-np.array(supports), kind="stable")
     if not len(order):
         empty = np.zeros((0, 2))
         return Lines(empty, empty, empty, np.zeros(0), pieces)
+    along = np.array(directions)[order]
     return Lines(
         np.array(points)[order],
-        np.array(directions)[order],
-        np.array(normals)[order],
+        along,
+        _outward(along),
         np.array(supports)[order],
         pieces,
     )
+
+
+def _company(
+    start: np.ndarray, end: np.ndarray, normal: np.ndarray, length: np.ndarray, reach: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Which pieces lie on the line of each piece, bool (K, K), and their summed length, (K,)."""
+    place = (start * normal).sum(axis=1)
+    on_line = np.empty((len(start), len(start)), dtype=bool)
+    total = np.empty(len(start))
+    # A few rows at a time stay in the processor's cache.
+    for first in range(0, len(start), 48):
+        rows = slice(first, first + 48)
+        some, here = normal[rows], place[rows, None]
+        on = (some @ normal.T > 0.97) & (np.abs(some @ start.T - here) < reach)
+        on &= np.abs(some @ end.T - here) < reach
+        on_line[rows] = on
+        total[rows] = on.astype(np.float64) @ length
+    return on_line, total
 
 
 def _through(
@@ -163,5 +205,7 @@ def _through(
     weight = np.concatenate([length, length])
     middle = (points * weight[:, None]).sum(axis=0) / weight.sum()
     off = (points - middle) * np.sqrt(weight)[:, None]
-    _, vectors = np.linalg.eigh(off.T @ off)
-    return middle, vectors[:, 1]
+    # Larger axis of a 2 x 2 scatter matrix in closed form.
+    x, y = off.T
+    turn = 0.5 * np.arctan2(2 * (x @ y), x @ x - y @ y)
+    return middle, np.array([np.cos(turn), np.sin(turn)])

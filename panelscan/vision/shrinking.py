@@ -1,16 +1,24 @@
-"""Smaller copies of a page by area averaging, quickly.
+"""Smaller copies of a page, quickly and without losing thin lines.
 
 Averaging keeps thin lines (sampling loses them). Whole halvings take OpenCV's fast path, so
-they come first: a 300 dpi page shrinks to working size in half the time.
+they come first: a 300 dpi page shrinks to working size in half the time. of a page are kept while the page is in use, because each step asks for its own size.
 """
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 import cv2
 import numpy as np
 
+from panelscan.model.page import PageImage
 
-def shrunk(pixels: np.ndarray, size: tuple[int, int]) -> tuple[np.ndarray, tuple[float, float]]:
+Shrunk = tuple[np.ndarray, tuple[float, float]]
+
+_halves: WeakKeyDictionary[PageImage, list[np.ndarray]] = WeakKeyDictionary()
+
+
+def shrunk(pixels: np.ndarray, size: tuple[int, int]) -> Shrunk:
     """Copy of an image at a smaller size.
 
     Parameters
@@ -32,15 +40,38 @@ def shrunk(pixels: np.ndarray, size: tuple[int, int]) -> tuple[np.ndarray, tuple
     >>> small.shape, cover
     ((100, 150), (4.0, 4.0))
     """
+    return _shrunk([pixels], size)
+
+
+def shrunk_page(image: PageImage, size: tuple[int, int]) -> Shrunk:
+    """`shrunk` of a page's pixels; the halves on the way are kept as long as the page is.
+
+    Parameters
+    ----------
+    image : PageImage
+        The page; its pixels must not be changed any more.
+    size : tuple of int
+        Width and height wanted, neither larger than the decoded page's.
+    """
+    return _shrunk(_halves.setdefault(image, [image.pixels]), size)
+
+
+def _shrunk(halves: list[np.ndarray], size: tuple[int, int]) -> Shrunk:
     width, height = size
-    covered_x, covered_y = float(pixels.shape[1]), float(pixels.shape[0])
-    halved = 1
-    while pixels.shape[1] >= 2 * width and pixels.shape[0] >= 2 * height:
-        rows, columns = pixels.shape[0] // 2, pixels.shape[1] // 2
-        even = pixels[: 2 * rows, : 2 * columns]
-        pixels = cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA)
-        halved *= 2
-        covered_x, covered_y = float(columns * halved), float(rows * halved)
-    if pixels.shape[1::-1] != (width, height):
+    step = 0
+    while halves[step].shape[1] >= 2 * width and halves[step].shape[0] >= 2 * height:
+        if step + 1 == len(halves):
+            halves.append(_halved(halves[step]))
+        step += 1
+    pixels = halves[step]
+    rows, columns = pixels.shape[:2]
+    covered = (columns << step, rows << step)
+    if (columns, rows) != (width, height):
         pixels = cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA)
-    return pixels, (covered_x / width, covered_y / height)
+    return pixels, (covered[0] / width, covered[1] / height)
+
+
+def _halved(pixels: np.ndarray) -> np.ndarray:
+    rows, columns = pixels.shape[0] // 2, pixels.shape[1] // 2
+    even = pixels[: 2 * rows, : 2 * columns]
+    return np.asarray(cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA))

@@ -7,13 +7,14 @@ first column starts at x = 0. Arrays stay row, column.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
-from panelscan.vision.shrinking import shrunk
+from panelscan.vision.shrinking import shrunk_page
 
 LONG_SIDE_PX = 1200
 FRINGE_SHARE = 0.0034
@@ -39,6 +40,11 @@ class Working:
     gray: np.ndarray
     to_source: np.ndarray
     unit_px: float
+
+    @cached_property
+    def lab(self) -> np.ndarray:
+        """Lightness and colour on one scale: uint8 Lab of shape (M, N, 3)."""
+        return np.asarray(cv2.cvtColor(self.rgb, cv2.COLOR_RGB2LAB))
 
     @property
     def size(self) -> tuple[int, int]:
@@ -80,12 +86,11 @@ def working_image(
     -------
     Working
     """
-    pixels = image.pixels
-    rows, columns = pixels.shape[:2]
+    rows, columns = image.pixels.shape[:2]
     if frame is None:
         scale = min(1.0, long_side_px / max(rows, columns))
         width, height = max(1, round(columns * scale)), max(1, round(rows * scale))
-        small, cover = shrunk(pixels, (width, height))
+        small, cover = shrunk_page(image, (width, height))
         back = np.diag([*cover, 1.0])
     else:
         small, back = _straightened(image, frame, long_side_px)
@@ -107,10 +112,9 @@ def _straightened(
     scale = min(1.0, long_side_px / max(width, height))
     size = max(1, round(width * scale)), max(1, round(height * scale))
     # Shrink first by area, so that the warp itself samples at about one to one.
-    pixels = image.pixels
-    rows, columns = pixels.shape[:2]
+    rows, columns = image.pixels.shape[:2]
     first = max(1, round(columns * scale)), max(1, round(rows * scale))
-    small, cover = shrunk(pixels, first)
+    small, cover = shrunk_page(image, first)
     shrink = np.diag([*cover, 1.0])
     box = np.array([[0, 0], [size[0], 0], [size[0], size[1]], [0, size[1]]], dtype=np.float64)
     back = cv2.getPerspectiveTransform(box.astype(np.float32), quad.astype(np.float32))
