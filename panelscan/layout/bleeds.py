@@ -37,6 +37,8 @@ def bleed_edges(
     [<PageEdge.LEFT: 'left'>]
     """
     x, y = PAST_EDGE * width, PAST_EDGE * height
+    if box[0] > x and box[1] > y and box[2] < width - x and box[3] < height - y:
+        return frozenset(given)
     reached = {
         PageEdge.LEFT: box[0] <= x,
         PageEdge.TOP: box[1] <= y,

@@ -78,6 +78,9 @@ def in_sequence(parts: Sequence[Parse]) -> Options:
 
 
 def _likeliest(options: list[tuple[float, Order]]) -> Options:
+    if len(options) > 2 * KEPT:
+        least = sorted([p for p, _ in options], reverse=True)[KEPT - 1] - 1e-8
+        options = [option for option in options if option[0] >= least]
     if len(options) > 1:
         options.sort(key=lambda option: (-round(option[0], 9), option[1]))
     return tuple(options[:KEPT])

@@ -79,7 +79,7 @@ def best_orders(boxes: np.ndarray, group: tuple[int, ...]) -> Options:
     """
     odds = pair_odds(boxes[list(group)])
     best = exact_order(odds)
-    moves = _moves(odds[np.ix_(best, best)].tolist())
+    moves = _moves(odds[list(best)][:, list(best)].tolist())
     total = 1.0 + sum(weight for weight, _, _ in moves)
     # Only what can be among those kept is written out.
     least = sorted((weight for weight, _, _ in moves), reverse=True)[: KEPT - 1]
@@ -143,7 +143,7 @@ def exact_order(odds: np.ndarray) -> Order:
         raise ValueError(f"the exact order is for at most {MOST_EXACT} panels")
     order: list[int] = []
     for block in _blocks(odds):
-        order += [block[k] for k in _exact(odds[np.ix_(block, block)])]
+        order += [block[k] for k in _exact(odds[block][:, block])] if len(block) > 1 else block
     return tuple(order)
 
 
@@ -167,8 +167,6 @@ def _blocks(odds: np.ndarray) -> list[list[int]]:
 def _exact(odds: np.ndarray) -> list[int]:
     """`exact_order` by dynamic programming over all subsets."""
     n = len(odds)
-    if n == 1:
-        return [0]
     # gain[j, S]: what the panels of S add when j is read after all of them.
     gain = np.zeros((n, 1 << n))
     for b in range(n):

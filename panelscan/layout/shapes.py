@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -44,13 +45,14 @@ class ShapeNote:
     corner_count: int
 
 
-def shape_notes(rings: list[np.ndarray]) -> list[ShapeNote]:
+def shape_notes(rings: Sequence[np.ndarray] | np.ndarray) -> list[ShapeNote]:
     """Shapes of panels in true proportions.
 
     Parameters
     ----------
-    rings : list of ndarray, each of shape (V, 2)
-        Corners in units that are the same along x and y.
+    rings : sequence of ndarray, each of shape (V, 2)
+        Corners in units that are the same along x and y; a ring may be padded by repeating
+        its last corner.
 
     Returns
     -------
@@ -65,7 +67,7 @@ def shape_notes(rings: list[np.ndarray]) -> list[ShapeNote]:
     quads = [k for k, ring in enumerate(slim) if len(ring) == 4]
     notes: dict[int, ShapeNote] = {}
     if quads:
-        slants = _slants(np.stack([slim[k] for k in quads]))
+        slants = _slants(np.array([slim[k] for k in quads]))
         for k, slant in zip(quads, slants.tolist(), strict=True):
             shape = PanelShape.RECTANGLE if slant < SLANT_FROM_DEG else PanelShape.SLANTED
             notes[k] = ShapeNote(shape, slant, 4)

@@ -67,7 +67,7 @@ def measures_of(
     """
     if not len(sheet):
         return {"density": 0.0, "bleed_count": 0.0, "inset_count": 0.0}
-    notes = shape_notes(list(sheet.rings))
+    notes = shape_notes(sheet.rings)
     slanted = sum(n.shape is not PanelShape.ROUND and n.slant_deg >= 2.0 for n in notes)
     return {
         **_cover(sheet),
