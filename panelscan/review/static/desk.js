@@ -8,6 +8,7 @@ import { bounds, moveHandle, nearestHandle, sameRing, spotOf } from "./geometry.
 import { listen } from "./pointing.js";
 import { toBringBack, toTakeBack } from "./history.js";
 import { sidePanel } from "./side.js";
+import { makeTray } from "./tray.js";
 
 const SETTLE_MS = 450;
 
@@ -38,7 +39,8 @@ export class Desk {
     this.mode = modes.pick(this);
     this.side = el("aside", { class: "side", "aria-label": "What was found on this page" });
     const table = el("div", { class: "table" }, this.sheet.root);
-    this.place.replaceChildren(el("div", { class: "desk" }, table, this.side));
+    this.tray = makeTray(this);
+    this.place.replaceChildren(el("div", { class: "desk" }, table, this.tray.root, this.side));
     this.sheet.load(this.page);
     this.draw();
     this.sheet.root.focus();
@@ -46,6 +48,7 @@ export class Desk {
 
   draw() {
     this.sheet.draw(this.page, this.picked, { handleOf: this.only(), handle: this.handle });
+    this.tray.draw();
     sidePanel(this);
     this.mode.draw?.();
   }
@@ -290,8 +293,8 @@ export class Desk {
   // Readings that say something else than what stands.
   otherReadings() {
     const { panels, readings } = this.page;
-    return readings.filter((r) => r.panels.length !== panels.length ||
-      r.panels.some((ring) => !this.isKnown(ring)));
+    return readings.filter((r) => r.panels.length && (r.panels.length !== panels.length ||
+      r.panels.some((ring) => !this.isKnown(ring))));
   }
 
   // Panels that both readings share stay, with all that is known of them.

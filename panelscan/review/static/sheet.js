@@ -15,6 +15,7 @@ export class Sheet {
     this.root = svg("svg", { role: "application", tabindex: 0, "aria-label": "The page" },
       this.image, this.place, this.gutters, this.outlines, this.marks, this.handles, this.draft);
     this.shapes = new Map();
+    this.numbers = [];
   }
 
   load(page) {
@@ -33,6 +34,7 @@ export class Sheet {
     this.view = view;
     this.root.setAttribute("viewBox", view.map((v) => v.toFixed(2)).join(" "));
     this.sizeHandles();
+    this.sizeNumbers();
   }
 
   // Source pixels for one pixel of the screen.
@@ -70,25 +72,30 @@ export class Sheet {
 
   draw(page, picked, more) {
     this.shapes.clear();
-    this.outlines.replaceChildren();
-    page.panels.forEach((panel, place) => {
-      const group = svg("g", { "data-key": panel.key });
-      const shape = svg("polygon", { class: "panel", points: points(panel.ring) });
-      if (picked.has(panel.key)) shape.classList.add("picked");
-      const sides = panel.ring.map((corner, i) => {
-        const end = panel.ring[(i + 1) % panel.ring.length];
-        return svg("line", { class: `state ${panel.sides[i] || "drawn"}`,
-          x1: corner[0], y1: corner[1], x2: end[0], y2: end[1] });
-      });
-      group.append(shape, ...sides);
-      this.outlines.append(group);
-      this.shapes.set(panel.key, { shape, sides, place });
-    });
+    const drawn = page.panels.map((panel) => [spread(panel.ring), this.outline(panel, picked)]);
+    // The smaller lies above the larger, so that an inset can be taken hold of.
+    drawn.sort(([a], [b]) => b - a);
+    this.outlines.replaceChildren(...drawn.map(([, group]) => group));
     this.drawPlace(page);
     this.drawMarks(page);
     this.gutters.replaceChildren(...page.gutters.map((ring) =>
       svg("polygon", { class: "gutter", points: points(ring) })));
     this.drawHandles(page, more.handleOf, more.handle);
+  }
+
+  // Light beneath, then the sides as they are, so that both show on dark and on light art.
+  outline(panel, picked) {
+    const group = svg("g", { "data-key": panel.key });
+    if (picked.has(panel.key)) group.classList.add("picked");
+    const shape = svg("polygon", { class: "panel", points: points(panel.ring) });
+    const sides = panel.ring.map((corner, i) => {
+      const end = panel.ring[(i + 1) % panel.ring.length];
+      return svg("line", { class: `state ${panel.sides[i] || "drawn"}`,
+        x1: corner[0], y1: corner[1], x2: end[0], y2: end[1] });
+    });
+    group.append(shape, ...sides);
+    this.shapes.set(panel.key, { shape, sides });
+    return group;
   }
 
   // The page's own edge, and the fold where there is one.
@@ -103,17 +110,27 @@ export class Sheet {
   drawMarks(page) {
     const grain = this.home[2] / 1000;
     const spots = page.panels.map((panel) => middle(panel.ring));
-    const path = svg("polyline", { class: "path", points: points(spots) });
-    const rooms = page.panels.filter((p) => p.room).map((panel) => {
+    const way = points(spots);
+    const rooms = page.panels.filter((p) => p.room).flatMap((panel) => {
       const [x0, y0, x1, y1] = bounds(panel.ring);
-      return svg("rect", { class: "room", x: x0 + 4 * grain, y: y0 + 4 * grain,
+      const place = { x: x0 + 4 * grain, y: y0 + 4 * grain,
         width: Math.max(x1 - x0 - 8 * grain, 1),
-        height: Math.max((y1 - y0) * panel.room - 4 * grain, 1) });
+        height: Math.max((y1 - y0) * panel.room - 4 * grain, 1) };
+      return [svg("rect", { class: "room under", ...place }), svg("rect", { class: "room", ...place })];
     });
-    const numbers = spots.map(([x, y], i) => svg("g", { class: "number",
-      transform: `translate(${x} ${y}) scale(${grain})` },
-    svg("circle", { r: 17 }), svg("text", { "font-size": 21 }, String(i + 1))));
-    this.marks.replaceChildren(...rooms, path, ...numbers);
+    this.numbers = spots.map(([x, y], i) => ({ x, y, node: svg("g", { class: "number" },
+      svg("circle", { r: 12 }), svg("text", { "font-size": 14 }, String(i + 1))) }));
+    this.marks.replaceChildren(...rooms, svg("polyline", { class: "path under", points: way }),
+      svg("polyline", { class: "path", points: way }), ...this.numbers.map((n) => n.node));
+    this.sizeNumbers();
+  }
+
+  // Numbers stay as large on the screen however near the page is.
+  sizeNumbers() {
+    const grain = this.grain();
+    for (const { x, y, node } of this.numbers) {
+      node.setAttribute("transform", `translate(${x} ${y}) scale(${grain})`);
+    }
   }
 
   // Corners and sides of one panel as things to take hold of; handle numbers as in geometry.
@@ -183,4 +200,9 @@ export class Sheet {
       svg("line", { class: "crosshair", x1: x - reach, y1: y, x2: x + reach, y2: y }),
       svg("line", { class: "crosshair", x1: x, y1: y - reach, x2: x, y2: y + reach }));
   }
+}
+
+function spread(ring) {
+  const [x0, y0, x1, y1] = bounds(ring);
+  return (x1 - x0) * (y1 - y0);
 }

@@ -4,32 +4,11 @@ import { el, svg } from "./dom.js";
 import { bounds, points } from "./geometry.js";
 import { reuseTools } from "./reuse.js";
 
-const TOOLS = [
-  ["box", "Pull out a panel", "a", (d) => d.setMode("box")],
-  ["within", "Click inside a frame", "w", (d) => d.setMode("within")],
-  ["cut", "Cut in two", "c", (d) => d.setMode("cut")],
-  ["join", "Join", "j", (d) => d.join()],
-  ["delete", "Delete", "Del", (d) => d.remove()],
-  ["stroke", "Order by a stroke", "o", (d) => d.setMode("stroke")],
-  ["direction", "Turn the direction", "d", (d) => d.turnDirection()],
-  ["bleed", "Side bleeds", "b", (d) => d.markSide("bleed")],
-  ["inferred", "Side inferred", "i", (d) => d.markSide("inferred")],
-  ["frame", "Page's edge", "e", (d) => d.setMode("frame")],
-  ["fold", "Fold", "f", (d) => d.setMode("fold")],
-];
-const STEPS = [
-  ["undo", "Take back", "z", (d) => d.undo()],
-  ["redo", "Bring back", "Z", (d) => d.redo()],
-];
-
 export function sidePanel(desk) {
   const scrolled = desk.side.scrollTop, focused = desk.side.contains(document.activeElement)
     ? document.activeElement.id : "";
   desk.side.replaceChildren(...[
-    head(desk), readings(desk),
-    el("section", {}, el("h2", {}, "Mend"), tools(desk, STEPS), tools(desk, TOOLS)),
-    doubts(desk),
-    panels(desk), reuseTools(desk), labels(desk), history(desk.page),
+    head(desk), readings(desk), doubts(desk), panels(desk), reuseTools(desk), labels(desk), history(desk.page),
   ].filter(Boolean));
   desk.side.scrollTop = scrolled;
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
@@ -39,7 +18,7 @@ function head(desk) {
   const page = desk.page;
   const state = page.reviewed ? "Looked over: fine" : `${page.doubt} % doubt`;
   const way = page.direction === "rtl" ? "right to left" : "left to right";
-  return el("section", {},
+  return el("section", { class: "head" },
     el("h2", { class: "name" }, page.name),
     el("p", { class: page.reviewed ? "good" : "quiet" }, `${state}. Reads ${way}.`),
     el("div", { class: "tools" },
@@ -49,13 +28,6 @@ function head(desk) {
         el("kbd", {}, "p")),
       el("button", { type: "button", id: "next", onclick: () => desk.go(1) }, "Next ",
         el("kbd", {}, "n"))));
-}
-
-function tools(desk, list) {
-  return el("div", { class: "tools" }, ...list.map(([name, words, key, act]) =>
-    el("button", { type: "button", id: `tool-${name}`, onclick: () => act(desk),
-      "aria-pressed": desk.mode.name === name ? "true" : null }, `${words} `,
-    el("kbd", {}, key))));
 }
 
 function doubts(desk) {
@@ -74,16 +46,21 @@ function readings(desk) {
   const shown = (reading) => () => desk.sheet.drawRings(reading ? reading.panels : [],
     (ring) => desk.isKnown(ring));
   return el("section", {}, el("h2", {}, "Or did you mean"),
-    el("div", { class: "tools" }, ...others.map((r, i) => {
+    el("div", { class: "readings" }, ...others.map((r, i) => {
       const count = r.panels.length === 1 ? "1 panel" : `${r.panels.length} panels`;
       return el("button", { type: "button", id: `reading-${i}`, class: "reading",
         onclick: () => desk.useReading(i), onfocus: shown(r), onpointerenter: shown(r),
         onblur: shown(null), onpointerleave: shown(null),
-        "aria-label": `Another reading: ${count}, ${Math.round(100 * r.probability)} % likely` },
+        "aria-label": `Another reading: ${count}, ${likely(r)} likely` },
       tiny(desk, r.panels),
       el("span", {}, `${count} `, i === 0 ? el("kbd", {}, "m") : null),
-      el("span", {}, `${Math.round(100 * r.probability)} %`));
+      el("span", {}, likely(r)));
     })));
+}
+
+function likely(reading) {
+  const percent = Math.round(100 * reading.probability);
+  return percent < 1 ? "under 1 %" : `${percent} %`;
 }
 
 // A reading as a small drawing; what differs from the page as it stands is filled.
@@ -100,9 +77,15 @@ function panels(desk) {
       el("button", { type: "button", id: `panel-${panel.key}`,
         "aria-pressed": String(desk.picked.has(panel.key)),
         onclick: (event) => desk.pick(panel.key, event.shiftKey) },
-      el("b", {}, String(i + 1)), ` ${panel.ring.length} corners, `,
-      `${Math.round(100 * panel.confidence)} % sure`,
-      panel.bleed.length ? `, bleeds ${panel.bleed.join(", ")}` : "")));
+      el("b", {}, String(i + 1)), ` ${facts(panel)}`)));
+}
+
+function facts(panel) {
+  return [
+    `${Math.round(100 * panel.confidence)} % sure`,
+    panel.ring.length === 4 ? "" : `${panel.ring.length} corners`,
+    panel.bleed.length ? `bleeds ${panel.bleed.join(", ")}` : "",
+  ].filter(Boolean).join(", ");
 }
 
 function labels(desk) {
