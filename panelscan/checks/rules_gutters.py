@@ -15,7 +15,7 @@ from panelscan.model.outline import Point
 WIDEST_SHARE = 0.12
 MANY_CORNERS = 12
 _SHARED_MM = 0.25
-_WORDS = {GutterKind.TIER: "gutter between tiers", GutterKind.COLUMN: "gutter within the tier"}
+_WORDS = {GutterKind.TIER: "tier gutter", GutterKind.COLUMN: "column gutter"}
 
 
 def gutters_on(page: CheckedPage) -> list[tuple[Facing, PanelSide, PanelSide]]:
@@ -101,8 +101,8 @@ def near_misses(page: CheckedPage, limits: CheckLimits) -> Iterator[Finding]:
                 shown = page.printed(abs(off))
                 yield Finding(
                     "near-miss", Weight.LOOK,
-                    f"The {side_word(side)} sides of panels {side.panel + 1} and "
-                    f"{lead.panel + 1} are {shown:.1f} mm out of line.",
+                    f"The {side_word(side)} sides of panels {min(side.panel, lead.panel) + 1} "
+                    f"and {max(side.panel, lead.panel) + 1} are {shown:.1f} mm out of line.",
                     "Put them in line, or set them clearly apart.",
                     side.middle, ((side.start, side.end), (lead.start, lead.end)),
                     (side.panel, lead.panel), shown, limits.line_mm,

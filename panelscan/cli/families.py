@@ -87,6 +87,7 @@ class FamilyShelf:
 
 def list_families(folder: Path | None) -> None:
     """The library's families, largest first, as a table."""
+    from panelscan.finder.grid_forms import form_of
     from panelscan.layout.notation import write_grid
 
     shelf = FamilyShelf(folder)
@@ -98,7 +99,7 @@ def list_families(folder: Path | None) -> None:
                 f"family:{place + 1}",
                 len(family),
                 shelf.names[family.typical],
-                write_grid(shelf.grids[family.typical]),
+                form_of(write_grid(shelf.grids[family.typical])),
                 mirror,
             )
         )

@@ -38,12 +38,17 @@ MORE_PAGES = 3
               help="How many plans to show.")
 @click.option("--no-liking", is_flag=True, help="Let ratings and past choices count for nothing.")
 @options.out("Contact sheet of the best plan to write: .html, .svg or .png.")
+@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False),
+              help="Sheet of the best plan's grids as thumbnails to print and rough on: .pdf, "
+                   ".svg, .png or .tif. scan reads it back.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
+              help="Paper of the thumbnail sheet.")
 @options.as_json
 @options.overwrite
 def command(
     scene: Path, library: Path, where: str | None, pages: int | None, first_page: int,
-    pace: float, apart: int, plans: int, no_liking: bool, out: Path | None, as_json: bool,
-    overwrite: bool,
+    pace: float, apart: int, plans: int, no_liking: bool, out: Path | None,
+    sheet: Path | None, paper: str, as_json: bool, overwrite: bool,
 ) -> None:
     r"""Lay a whole scene over pages: page breaks and grids chosen together.
 
@@ -87,6 +92,11 @@ def command(
         from panelscan.cli.contact import write_plan
 
         write_plan(found[0], told, index, places, shelf, out, overwrite)
+    if sheet is not None:
+        from panelscan.cli.thumbnails import write_plan_thumbnails
+
+        own = [index.grid(p.grid if places is None else places[p.grid]) for p in found[0].pages]
+        write_plan_thumbnails(found[0], own, sheet, paper, library, overwrite)
 
 
 def _planned(scene: Scene, grids: Shelf, wanted: PlanOptions) -> tuple[Plan, ...]:

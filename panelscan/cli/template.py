@@ -17,10 +17,17 @@ from panelscan.errors import NothingFound, UsageError
 
 if TYPE_CHECKING:
     from panelscan.model.formats import PageFormat
+    from panelscan.model.grid import Grid
     from panelscan.templates.options import Rough
     from panelscan.templates.template import TemplateReport
 
 LARGEST = 12
+SEEN_PERCENT = 2.0
+FORMATS = (
+    "us-print", "us-board", "a4", "a5", "jis-b4", "jis-b5", "iso-b5", "album", "square", "wide",
+    "strip",
+)  # fmt: skip
+"""Named in the help, which is shown without loading the formats; a test compares them."""
 
 
 @click.command()
@@ -30,7 +37,7 @@ LARGEST = 12
 @options.out("File to write: .svg, .pdf, .ora, .tif or .png.")
 @click.option(
     "--format", "format_name", default="us-print", show_default=True, metavar="NAME",
-    help="Page format to draw at, or a name from --formats.",
+    help=f"Page format to draw at: {', '.join(FORMATS)}, or a name from --formats.",
 )
 @click.option(
     "--formats", "formats_file", type=click.Path(path_type=Path, exists=True, dir_okay=False),
@@ -47,6 +54,9 @@ LARGEST = 12
 @click.option("--rough", "rough", type=click.Path(path_type=Path, exists=True, dir_okay=False),
               help="A rough of yours, laid underneath and lightened.")
 @click.option("--words", default="", metavar="N,N,...", help="Words of lettering in each panel.")
+@click.option("--scene", type=click.Path(path_type=Path, dir_okay=False),
+              help="A scene file instead of --words: its beats are laid into the panels.")
+@click.option("--beats", metavar="N|N-M", help="Only these beats of the scene, as plan lists them.")
 @click.option("--no-numbers", is_flag=True, help="Leave the order numbers out.")
 @click.option("--no-guides", is_flag=True, help="Leave the trim, bleed and live guides out.")
 @click.option("--no-lettering", is_flag=True, help="Leave the lettering room out.")
@@ -99,13 +109,13 @@ def command(
         cleaned = [(each.grid, []) for each in named]
     if more["sheet"]:
         tidy = [replace(n, grid=g) for n, (g, _) in zip(named, cleaned, strict=True)]
-        choices = _options(more, named[0])
+        choices = _options(more, named[0], None)
         write_thumbnails(tidy, out, more["paper"], library, choices, more["as_json"])
         return
     from panelscan.templates.template import write_template
 
     grid, moves = cleaned[0]
-    report = write_template(grid, page_format, out, _options(more, named[0]))
+    report = write_template(grid, page_format, out, _options(more, named[0], grid))
     taken = "" if more["no_note"] else _noted(named[0], library)
     _tell(report, named[0], moves, taken, as_json=more["as_json"])
 
@@ -170,17 +180,21 @@ def _cleaned(named: NamedGrid, page_format: Any) -> tuple[Any, list[str]]:
     return cleaned.grid, [str(m) for m in cleaned.moves]
 
 
-def _options(more: dict[str, Any], named: NamedGrid) -> Any:
+def _options(more: dict[str, Any], named: NamedGrid, grid: Grid | None) -> Any:
     from panelscan.cli.check import numbers
+    from panelscan.cli.scene_words import words_of_scene
     from panelscan.templates.options import InkMode, TemplateOptions
 
+    words = numbers("--words", more["words"])
+    if grid is not None and more["scene"] is not None:
+        words = words_of_scene(more["scene"], more["beats"], grid)
     return TemplateOptions(
         ppi=int(more["ppi"]),
         ink=InkMode(more["ink"]),
         border_mm=more["border_mm"],
         tier_gutter_mm=more["tier_gutter_mm"],
         column_gutter_mm=more["column_gutter_mm"],
-        words=numbers("--words", more["words"]),
+        words=words,
         rough=_rough(more["rough"]),
         numbers=not more["no_numbers"],
         lettering=not more["no_lettering"],
@@ -210,16 +224,36 @@ def _tell(
         print_json(
             {"file": str(report.path), "from": named.name, "size_mm": report.size_mm,
              "size_px": report.size_px, "layers": report.layers, "notes": report.notes,
-             "moved": moves, "taken": taken}
+             "moved": moves, "taken": taken,
+             "shape_changes": [
+                 {"panel": c.panel + 1, "before": round(c.before, 4), "after": round(c.after, 4)}
+                 for c in report.placement.changes
+             ]}
         )
         return
     size = f"{report.size_mm[0]:.1f} x {report.size_mm[1]:.1f} mm"
     pixels = f", {report.size_px[0]} x {report.size_px[1]} px" if report.size_px else ""
     say(f"{report.path}: {named.name}, {len(named.grid)} panels, {size}{pixels}")
     print_table("Layers, bottom first", ("Layer",), [(name,) for name in report.layers])
-    for line in moves:
+    if moves:
+        sides = "1 side was" if len(moves) == 1 else f"{len(moves)} sides were"
+        say(f"Cleaned up: {sides} moved, most of all: {moves[0]}")
+    for line in moves[1:]:
         say(line, level=1)
+    _tell_shapes(report)
     for note in report.notes:
         say(note)
     if taken:
         say(taken)
+
+
+def _tell_shapes(report: TemplateReport) -> None:
+    """How the panels' shapes changed with the page's, where the change can be seen."""
+    changed = [c for c in report.placement.changes if abs(c.percent) >= SEEN_PERCENT]
+    if not changed:
+        return
+    told = ", ".join(
+        f"panel {c.panel + 1} {abs(c.percent):.0f} % {'wider' if c.percent > 0 else 'narrower'}"
+        for c in changed
+    )
+    say(f"For their height, on this page: {told}.")

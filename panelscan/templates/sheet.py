@@ -226,11 +226,25 @@ def _thumbnail(grid: Grid, cell: Box) -> list[Mark]:
 
 def _caption(number: int, cell: Box, caption: str) -> list[Mark]:
     """The cell's number and caption below it, shortened to its width."""
-    text = f"{number + 1}  {caption}".rstrip()
-    while len(text) > 2 and text_width(text, _TEXT_MM) > cell[2] - cell[0]:
-        text = text[:-1]
+    text = fitted_caption(f"{number + 1}  {caption}".rstrip(), cell[2] - cell[0] - 1.0)
     strokes = text_strokes(text, (cell[0] + 1.0, cell[3] + 2.2), _TEXT_MM)
     return [Stroke(s, 0.22, _GRAY) for s in strokes]
+
+
+def fitted_caption(text: str, width_mm: float) -> str:
+    """A caption no wider than its cell: what stands after the last comma stays, if it can.
+
+    Examples
+    --------
+    >>> fitted_caption("3  The Long Night Ferry, page 12", 45)
+    '3  The Long N, page 12'
+    """
+    head, comma, tail = text.rpartition(",")
+    if not comma or text_width(f"{text[:4]},{tail}", _TEXT_MM) > width_mm:
+        head, comma, tail = text, "", ""
+    while len(head) > 2 and text_width(head + comma + tail, _TEXT_MM) > width_mm:
+        head = head[:-1].rstrip()
+    return head + comma + tail
 
 
 def _heading(plan: SheetPlan) -> list[Mark]:

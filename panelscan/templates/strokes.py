@@ -6,6 +6,8 @@ lower-case text is set in capitals, as comic lettering is.
 
 from __future__ import annotations
 
+import unicodedata
+
 from panelscan.model.outline import Point
 
 _WIDE, _HIGH, _ADVANCE = 4.0, 6.0, 5.6
@@ -49,7 +51,7 @@ _GLYPHS = {
     "Z": "00 40 06 46",
     "-": "13 33",
     ".": "16 15",
-    ",": "25 16",
+    ",": "24 25 16",
     ":": "11 12|14 15",
     "/": "40 06",
     "+": "21 25|03 43",
@@ -66,7 +68,7 @@ def text_strokes(text: str, place: Point, height_mm: float) -> list[tuple[Point,
     Parameters
     ----------
     text : str
-        Letters without an entry here (accents, other scripts) are left out as a space.
+        Accents are left off; letters without an entry here (other scripts) leave a space.
     place : tuple of float
         Top-left corner of the first letter.
     height_mm : float
@@ -84,7 +86,7 @@ def text_strokes(text: str, place: Point, height_mm: float) -> list[tuple[Point,
     """
     scale = height_mm / _HIGH
     found = []
-    for n, letter in enumerate(text.upper()):
+    for n, letter in enumerate(_plain(text)):
         for stroke in filter(None, _GLYPHS.get(letter, "").split("|")):
             found.append(
                 tuple(
@@ -96,6 +98,17 @@ def text_strokes(text: str, place: Point, height_mm: float) -> list[tuple[Point,
                 )
             )
     return found
+
+
+def _plain(text: str) -> str:
+    """Capitals without accents, one for each letter of the text.
+
+    Examples
+    --------
+    >>> _plain("Möwe")
+    'MOWE'
+    """
+    return "".join(unicodedata.normalize("NFKD", letter)[:1].upper()[:1] for letter in text)
 
 
 def text_width(text: str, height_mm: float) -> float:

@@ -247,3 +247,48 @@ def test_pages_of_the_same_hand_and_by_a_labelled_book(desk, capsys):
     assert say(capsys, "tag", "Quay/2", "book=-", "--library", shelf)[0] == 0
     code, _, err = say(capsys, "show", "Quay/2", "--library", shelf, "-o", desk / "quay.png")
     assert code == 9 and "no page “Quay/2”" in err
+
+
+def test_words_of_a_scene_size_the_lettering_room(desk, capsys):
+    scene, out = desk / "scene.csv", desk / "scene.svg"
+    scene.write_text("what,words\nA,4\nB,9\nC,2\nD,60\n", encoding="utf-8")
+    given = ("template", "two then one", "-o", out, "--overwrite", "--scene", scene)
+    code, _, err = say(capsys, *given, "--beats", "1-3")
+    assert code == 0, err
+    small = out.read_text(encoding="utf-8")
+    assert say(capsys, *given, "--beats", "2-4")[0] == 0
+    assert out.read_text(encoding="utf-8") != small
+    for beats, told in (("3-5", "no such beats"), ("x", "no range")):
+        code, _, err = say(capsys, *given, "--beats", beats)
+        assert code == 2 and told in err
+    scene.write_text("what,words\n" + "".join(f"B{n},1\n" for n in range(9)), encoding="utf-8")
+    code, _, err = say(capsys, *given)
+    assert code == 9 and "9 beats do not go into 3 panels" in err
+
+
+def test_a_plan_as_a_sheet_of_thumbnails(desk, capsys):
+    scene, out = desk / "plan.csv", desk / "plan-sheet.svg"
+    scene.write_text("what,words\nA,4\nB,9\nC,2\nD,6\n", encoding="utf-8")
+    code, _, err = say(capsys, "plan", scene, "--library", desk / "shelf", "--pages", "2",
+                       "--apart", "0", "--sheet", out)  # fmt: skip
+    assert code == 0 and "with 4 grids" in err
+    record = json.loads(next((desk / "shelf" / "sheets").glob("*.json")).read_text("utf-8"))
+    captions = [cell["caption"] for cell in record["cells"]]
+    assert captions[0].startswith("page 1, beat") and captions[2] == f"{captions[0]}, try 2"
+
+
+def test_template_tells_moves_and_shapes(desk, capsys):
+    code, told, err = say(capsys, "template", "two then two", "--format", "strip", "--json",
+                          "-o", desk / "strip.svg")  # fmt: skip
+    changes = json.loads(told)["shape_changes"]
+    assert code == 0 and all(c["after"] < c["before"] for c in changes) and len(changes) == 4
+    _, _, err = say(capsys, "template", "two then two", "--format", "strip", "-o",
+                    desk / "strip.svg", "--overwrite")  # fmt: skip
+    assert "panel 1 6" in err and "narrower" in err
+
+
+def test_help_names_every_page_format():
+    from panelscan.cli.template import FORMATS
+    from panelscan.model.formats import BUILT_IN
+
+    assert sorted(FORMATS) == sorted(BUILT_IN)
