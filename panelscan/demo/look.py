@@ -43,6 +43,8 @@ class Look:
         Share of places that are seen square on, their lines parallel to the borders.
     avoid : tuple of str
         Scenes that would not show their edge on this ground.
+    rtl : bool
+        Whether the book is read right to left: lettering then starts at a panel's right.
     """
 
     hand: Hand
@@ -62,3 +64,4 @@ class Look:
     lettering: float = 1.0
     level: float = 0.35
     avoid: tuple[str, ...] = ()
+    rtl: bool = False

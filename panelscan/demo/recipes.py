@@ -336,7 +336,7 @@ def _rtl(
         plan = with_bleeds(plan, _edges(rng, 3), rng, 0.5)
     if rng.random() < 0.2:
         plan = with_insets(plan, rng, 1)
-    return mirrored(plan), replace(look, burst=0.12, spill=0.15, effects=0.2)
+    return mirrored(plan), replace(look, burst=0.12, spill=0.15, effects=0.2, rtl=True)
 
 
 def _mixed(

@@ -96,7 +96,8 @@ def _talk(
     for k in range(count):
         text = str(rng.choice(SHOUTS)) if rng.random() < 0.12 else next(lines)
         head = panel.heads[k % len(panel.heads)] if panel.heads else None
-        x = x0 + (x1 - x0) * float((k + 0.5) / count + rng.normal() * 0.06)
+        share = float((k + 0.5) / count + rng.normal() * 0.06)
+        x = x0 + (x1 - x0) * (1 - share if look.rtl else share)
         widest = (x1 - x0) * (0.72 if count == 1 else 0.42)
         top = _top_side(panel, x, widest * 0.3, taken)
         made = balloon(page, text, (x, top), panel, head, look, unit, rng, widest)
@@ -175,7 +176,11 @@ def caption(
     page: np.ndarray, panel: DrawnPanel, text: str, look: Look, unit: float,
     rng: np.random.Generator, corner: str = "",
 ) -> list[Outline]:  # fmt: skip
-    """Draw a caption box at a corner of a panel, tight in it or floating."""
+    """Draw a caption box at a corner of a panel, tight in it or floating.
+
+    ``corner`` is ``"tl"``, ``"tr"`` or ``"br"``, left and right changed in a book read right
+    to left (common practice, no source).
+    """
     x0, y0, x1, y1 = panel.plan.box
     cap = CAP_PX * look.lettering * unit * 0.95
     block = set_text(text, cap, (x1 - x0) * 0.6, look.hand)
@@ -184,7 +189,8 @@ def caption(
         return []
     gap = 0.0 if rng.random() < 0.5 else rng.uniform(4, 12) * unit
     corner = corner or str(rng.choice(["tl", "tr", "br"], p=[0.65, 0.1, 0.25]))
-    x = x0 + gap + w / 2 if "l" in corner else x1 - gap - w / 2
+    at_left = ("l" in corner) != look.rtl
+    x = x0 + gap + w / 2 if at_left else x1 - gap - w / 2
     y = y0 + gap + h / 2 if "t" in corner else y1 - gap - h / 2
     box = shapely.box(x - w / 2, y - h / 2, x + w / 2, y + h / 2)
     if panel.plan.kind == "polygon" and not panel.plan.shape.buffer(3 * unit).contains(box):
