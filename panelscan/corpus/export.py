@@ -20,7 +20,7 @@ from panelscan.corpus.export_coco import coco_json
 from panelscan.corpus.export_pages import page_name, page_svg, page_xml
 from panelscan.corpus.export_tables import csv_files, single_geoparquet
 from panelscan.corpus.labels import PageLabels
-from panelscan.corpus.sameness import counted_once, links_of
+from panelscan.corpus.page_links import counted_once, links_of
 from panelscan.corpus.select import select_rows, with_labels
 from panelscan.corpus.store import Library
 from panelscan.errors import NothingFound, OutputExistsError, UsageError

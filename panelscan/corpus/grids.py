@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 
 from panelscan.corpus import view as views
 from panelscan.corpus.geoparquet import shapes_of
-from panelscan.corpus.sameness import counted_once, links_of
+from panelscan.corpus.page_links import counted_once, links_of
 from panelscan.corpus.select import select_pages
 from panelscan.corpus.store import Library
 from panelscan.errors import NothingFound

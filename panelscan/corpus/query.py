@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 
 from panelscan.corpus.grids import GridSet, load_grid_objects, load_grids, vectors_of
 from panelscan.corpus.labels import PageLabels, as_numbers, box_iou
-from panelscan.corpus.sameness import counted_once, links_of
+from panelscan.corpus.page_links import counted_once, links_of
 from panelscan.corpus.schema import PAGES
 from panelscan.corpus.select import select_pages, select_rows
 from panelscan.corpus.store import Library

@@ -11,11 +11,11 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from panelscan.corpus import labels as labels_file
-from panelscan.corpus import sameness
 from panelscan.corpus import view as views
 from panelscan.corpus.amend import UNSETTLED
 from panelscan.corpus.commit import pending_changes
 from panelscan.corpus.corrections import FOLDER as CORRECTIONS
+from panelscan.corpus.page_links import links_of
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place
 from panelscan.corpus.store import Library
@@ -149,7 +149,7 @@ def summarise(
         pages=facts.num_rows,
         panels=counts["panels"],
         gutters=counts["gutters"],
-        same_pages=sameness.links_of(library).num_rows,
+        same_pages=links_of(library).num_rows,
         doubtful_count=doubtful_count,
         doubtful=tuple(DoubtfulPage(**row) for row in lowest),
         reviewed=pc.sum(facts["reviewed"]).as_py() or 0,

@@ -13,8 +13,8 @@ import shapely
 
 from panelscan.corpus.labels import labels_now
 from panelscan.corpus.naming import shown_books
+from panelscan.corpus.page_links import counted_once, links_of
 from panelscan.corpus.query import load_grid_objects, vectors_of
-from panelscan.corpus.sameness import counted_once, links_of
 from panelscan.corpus.store import Library
 from panelscan.finder.grid_forms import form_of
 from panelscan.finder.index_arrays import (

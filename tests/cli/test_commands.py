@@ -292,3 +292,22 @@ def test_help_names_every_page_format():
     from panelscan.model.formats import BUILT_IN
 
     assert sorted(FORMATS) == sorted(BUILT_IN)
+
+
+def test_compare_takes_the_stage_that_the_library_links(desk, capsys):
+    shelf = desk / "shelf"
+    code, _, err = say(capsys, "compare", "ferry/1", "--library", shelf)
+    assert code == 9 and "no other stage" in err
+    code, _, err = say(capsys, "compare", desk / "ferry" / "p1.png")
+    assert code == 2 and "--library" in err
+    pages = pd.read_parquet(shelf / "pages").set_index("page_number")["page_id"]
+    say(capsys, "tag", "ferry/1", "stage=inks", f"same-page={pages[2]}", "--library", shelf)
+    say(capsys, "tag", "ferry/2", "stage=rough", "--library", shelf)
+    assert say(capsys, "info", "--same-pages", "--library", shelf)[0] == 0
+    for name in ("ferry/1", "ferry/2"):
+        code, told, _ = say(capsys, "compare", name, "--library", shelf, "--json")
+        assert code == 0
+        data = json.loads(told)
+        assert (Path(data["before"]).name, Path(data["after"]).name) == ("p2.png", "p1.png")
+    say(capsys, "tag", "ferry/1-2", "stage=-", "same-page=-", "--library", shelf)
+    say(capsys, "info", "--same-pages", "--library", shelf)

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelscan.corpus import sameness
+from panelscan.corpus import page_pairs
 from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.query import load_pages, load_panels
 from panelscan.corpus.sameness import OTHER_STAGE, SAME_SCAN, find_links, link_same_pages
@@ -94,7 +94,7 @@ def test_among_very_many_pages_the_same_links_are_found(library, monkeypatch):
     library.commit_book("Other", [again])
     library.commit_book("Roughs", [rough])
     slow = find_links(library)
-    monkeypatch.setattr(sameness, "MOST_COMPARED", 3)
+    monkeypatch.setattr(page_pairs, "MOST_COMPARED", 3)
     assert find_links(library) == slow
     assert sorted(link.kind for link in slow) == [OTHER_STAGE, SAME_SCAN]
 
@@ -116,3 +116,15 @@ def test_a_rough_that_looks_like_nothing_is_known_by_its_panels_and_labels(libra
     assert len(links) == 5
     assert all(numbers[k.page_a] == numbers[k.page_b] for k in links)
     assert {k.kind for k in links} == {OTHER_STAGE}
+
+
+def test_the_other_pages_of_a_group_are_told(library):
+    from panelscan.corpus.page_links import linked_with
+
+    first = make_record("Inks", 1, [2, 2], seed=1, look=look(1)).ref.page_id
+    again = make_record("Scans", 1, [2, 2], seed=1, look=look(1, noise=4.0), detector="x")
+    library.commit_book("Scans", [again])
+    assert linked_with(library, first) == ()
+    link_same_pages(library)
+    assert linked_with(library, first) == (again.ref.page_id,)
+    assert linked_with(library, again.ref.page_id) == (first,)
