@@ -14,7 +14,7 @@ from panelscan.corpus.labels import Label, add_labels
 from panelscan.corpus.record_json import correction_from_json
 from panelscan.corpus.store import Library
 from panelscan.errors import ConflictError, UsageError
-from panelscan.model.correction import Correction, SetOutline, SplitPanel
+from panelscan.model.correction import Correction, SetOutline, SetPageFrame, SplitPanel, Undo
 from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
 from panelscan.review import reuse
@@ -77,6 +77,7 @@ class Desk:
         self.sources = Sources(self.looking)
         self.progress = Progress(self.looking, Pace())
         self._shelf: tuple[tuple[Any, ...], dict[str, Any]] | None = None
+        self._edge_moved = False
         self._quiet = ThreadPoolExecutor(1, "small-pictures", quietly)
         self._decoding = threading.Lock()
         self._writing = threading.Lock()
@@ -107,7 +108,11 @@ class Desk:
             return load_pixels(source)
 
     def small(self, page_id: str) -> bytes:
-        """Small picture of a page."""
+        """Small picture of a page, along its edge as it stands."""
+        if self._edge_moved:
+            self._edge_moved = False
+            self.catching_up.wait()
+            self.sources.read()
         source = self.sources.of(page_id)
         kept = kept_small(self.small_folder, page_id, source)
         return kept or self._quiet.submit(self._make_small, page_id, source).result()
@@ -198,6 +203,8 @@ class Desk:
                 who=self.who, book=self._book(page_id), settled=False, action=action,
             )
         self.catching_up.due()
+        if any(isinstance(change, SetPageFrame | Undo) for change in changes):
+            self._edge_moved = True
 
     def propose(self, page_id: str, x: float, y: float) -> dict[str, Any]:
         """Frame around a point, or None."""

@@ -224,6 +224,21 @@ def test_pictures_are_decoded_and_encoded_again(client, shelf):
     assert client.get(f"/small/{page}").content == kept[0].read_bytes()
 
 
+def test_the_small_picture_follows_the_pages_edge(client, shelf):
+    page = shelf.pages[0]
+
+    def shape():
+        answer = client.get(f"/small/{page}")
+        return cv2.imdecode(np.frombuffer(answer.content, np.uint8), cv2.IMREAD_GRAYSCALE).shape
+
+    assert shape() == (260, 173)  # 800 by 1200 pixels
+    edge = [[0, 0], [WIDTH, 0], [WIDTH, 800], [0, 800]]
+    change(client, page, 0, {"kind": "page-frame", "outline": edge})
+    assert shape() == (260, 260)
+    change(client, page, 1, {"kind": "undo", "revision": 1})
+    assert shape() == (260, 173)
+
+
 def test_a_picture_that_went_away_is_told(client, shelf, tmp_path):
     page = shelf.pages[0]
     shelf.desk.sources.read()

@@ -2,7 +2,8 @@
 
 import { el, svg } from "./dom.js";
 
-export const [ID, BOOK, NUMBER, DOUBT, GOOD, ASPECT, TIERS, BOXES] = [0, 1, 2, 3, 4, 5, 6, 7];
+export const [ID, BOOK, NUMBER, DOUBT, GOOD, ASPECT, TIERS, BOXES, CHANGED] =
+  [0, 1, 2, 3, 4, 5, 6, 7, 8];
 export const DOUBTFUL = 20;
 
 export class Card {
@@ -24,11 +25,12 @@ export class Card {
 
   // Everything but the picture, which waits until the shelf stands still.
   fill(page, book, namesBook, left, top) {
-    if (this.page === null || this.page[ID] !== page[ID]) {
+    if (this.page !== page || this.changed !== page[CHANGED]) {
       this.image.removeAttribute("src");
       this.image.hidden = true;
     }
     this.page = page;
+    this.changed = page[CHANGED];
     const doubt = page[DOUBT], words = page[GOOD] ? "looked over" : `${doubt} % doubt`;
     const state = page[GOOD] ? "good" : doubt >= DOUBTFUL ? "doubt" : "sure";
     this.root.dataset.page = page[ID];
@@ -48,7 +50,8 @@ export class Card {
   show() {
     const { image, page } = this;
     if (image.hasAttribute("src")) return;
-    image.src = `/small/${page[ID]}`;
+    // The picture is cut along the page's edge, which a person may have moved.
+    image.src = `/small/${page[ID]}${page[CHANGED] ? `?as-of=${page[CHANGED]}` : ""}`;
     image.decode().then(() => { if (this.page === page) image.hidden = false; }, () => {});
   }
 }

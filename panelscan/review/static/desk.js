@@ -93,7 +93,7 @@ export class Desk {
     this.mode.leave?.();
     this.sheet.drawDraft(null);
     this.mode = modes[name](this);
-    if (this.mode.hint) say(this.mode.hint, 8000);
+    if (this.mode.hint) say(hintOf(this.mode), 8000);
     this.draw();
     this.sheet.root.focus();
   }
@@ -147,7 +147,8 @@ export class Desk {
     for (const key of [...this.picked]) if (!keys.has(key)) this.picked.delete(key);
     const panel = this.panel(this.only());
     this.handle = panel && held ? nearestHandle(panel.ring, this.handle, held) : null;
-    this.shelf.mark(page.id, page.doubt, page.reviewed, page.pattern, boxesOf(page));
+    this.shelf.mark(page.id, page.doubt, page.reviewed, page.pattern, boxesOf(page),
+      page.revision);
     this.draw();
     this.tellProgress();
   }
@@ -329,6 +330,12 @@ export class Desk {
       say(error.message, 12000);
     }
   }
+}
+
+// A finger cannot press keys, and hints for it would only hide the page.
+function hintOf(mode) {
+  const byHand = matchMedia("(pointer: coarse)").matches;
+  return byHand || !mode.keys ? mode.hint : `${mode.hint} Keys: ${mode.keys}`;
 }
 
 function pathOf(id, verb = "") {

@@ -5,9 +5,10 @@ import { el } from "./dom.js";
 const arrows = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 export const KEYS = [
+  ["arrows, Enter", "on the shelf: walk from page to page, open one"],
   ["Tab, Shift+Tab", "next, previous panel (with the page in focus)"],
   [". and ,", "next, previous corner or side of the picked panel"],
-  ["arrows", "move the picked corner, side or panel by a pixel; with Shift by ten"],
+  ["arrows", "on a page: move the picked corner, side or panel by a pixel; with Shift by ten"],
   ["Alt while dragging", "leave the corner or side where you put it: no snapping"],
   ["a", "pull out a panel"],
   ["w", "click inside a frame that was missed"],

@@ -67,7 +67,8 @@ function boxed(desk) {
   let start = null, ring = null;
   return {
     name: "box",
-    hint: "Pull out a box. Keys: arrows move it, Shift and arrows size it, Enter saves.",
+    hint: "Pull out a box.",
+    keys: "Arrows move it, Shift and arrows size it, Enter saves.",
     down(at) { start = at; },
     move(at) {
       if (!start) return;
@@ -99,7 +100,8 @@ function within(desk) {
   let spot = null;
   return {
     name: "within",
-    hint: "Click inside a frame. Keys: arrows move the cross, Enter proposes.",
+    hint: "Click inside a frame.",
+    keys: "Arrows move the cross, Enter proposes.",
     down(at) { spot = at; },
     move() {},
     up() { const at = spot; finish(desk, () => desk.propose(at)); },
@@ -124,7 +126,8 @@ function cut(desk) {
   };
   return {
     name: "cut",
-    hint: "Draw a line across a panel. Keys: arrows move it, R turns it, Enter cuts.",
+    hint: "Draw a line across a panel.",
+    keys: "Arrows move it, R turns it, Enter cuts.",
     down(at) { start = at; },
     move(at) {
       if (!start) return;
@@ -171,7 +174,8 @@ function stroke(desk) {
   let line = null, told = [];
   return {
     name: "stroke",
-    hint: "Draw one stroke through the panels in turn. Keys: Tab and Space number them, Enter saves.",
+    hint: "Draw one stroke through the panels in turn.",
+    keys: "Tab and Space number them, Enter saves.",
     down(at) { line = [at]; },
     move(at) {
       if (!line) return;
@@ -211,8 +215,8 @@ function join(desk) {
   };
   return {
     name: "join",
-    hint: first ? "Click the panel to join with, or Tab to it and press Enter."
-      : "Pick a panel first, then join.",
+    hint: first ? "Pick the panel to join with." : "Pick a panel first, then join.",
+    keys: first ? "Tab to it and press Enter." : "",
     down() {},
     move() {},
     up(at) { const other = under(desk, at); finish(desk, () => send(other)); },
@@ -227,7 +231,8 @@ function frame(desk) {
     desk.change([{ kind: "page-frame", outline: ring }], "The page's edge was set."));
   return {
     name: "frame",
-    hint: "Drag a corner of the page. Keys: full stop for the next corner, arrows, Enter saves.",
+    hint: "Drag a corner of the page.",
+    keys: "Full stop for the next corner, arrows, Enter saves.",
     down(at) {
       const far = ring.map(([x, y]) => Math.hypot(x - at[0], y - at[1]));
       held = far.indexOf(Math.min(...far));
@@ -255,7 +260,8 @@ function fold(desk) {
     to === null ? "This page has no fold." : "The fold was set."));
   return {
     name: "fold",
-    hint: "Drag the fold. Keys: arrows move it, Enter saves, Delete: there is no fold.",
+    hint: "Drag the fold.",
+    keys: "Arrows move it, Enter saves, Delete: there is no fold.",
     down(at) { held = true; x = at[0]; show(); },
     move(at) { if (held) { x = at[0]; show(); } },
     up() { if (held) save(x); },

@@ -1,5 +1,7 @@
 // Mouse, pen and fingers on the page: one pointer works, two zoom and move, the wheel zooms.
 
+import { say } from "./dom.js";
+
 export function listen(desk) {
   const root = desk.sheet.root, down = new Map();
   let pinch = null, ended = false;
@@ -18,7 +20,7 @@ export function listen(desk) {
     if (event.button > 0) return;
     down.set(event.pointerId, [event.clientX, event.clientY]);
     root.setPointerCapture(event.pointerId);
-    if (down.size === 1) { ended = false; desk.flush(); desk.mode.down(desk.sheet.at(event), event); }
+    if (down.size === 1) { ended = false; if (desk.mode.hint) say(""); desk.flush(); desk.mode.down(desk.sheet.at(event), event); }
     if (down.size === 2) { desk.mode.cancel?.(); pinch = spread(); ended = true; }
   });
 

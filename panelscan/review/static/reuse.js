@@ -80,6 +80,7 @@ export function reuseTools(desk) {
     el("div", { class: "tools" },
       button("alike", "Pages like this", "l", () => desk.alike()),
       button("check", "Check", "k", () => desk.check()),
-      button("template", "As a template", "t", () => desk.template()), format, kind),
+      button("template", "As a template", "t", () => desk.template())),
+    el("div", { class: "tools" }, format, kind),
     desk.answer || null);
 }

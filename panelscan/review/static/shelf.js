@@ -1,7 +1,7 @@
 // The shelf: all pages as small cards; only what is seen is in the document.
 
 import { get } from "./api.js";
-import { BOOK, BOXES, Card, DOUBT, GOOD, ID, NUMBER, TIERS } from "./card.js";
+import { BOOK, BOXES, Card, CHANGED, DOUBT, GOOD, ID, NUMBER, TIERS } from "./card.js";
 import { el, say } from "./dom.js";
 import { sieve } from "./sieve.js";
 
@@ -53,13 +53,14 @@ export class Shelf {
     return next ? next[ID] : null;
   }
 
-  mark(id, doubt, good, tiers, boxes) {
+  mark(id, doubt, good, tiers, boxes, revision) {
     const page = this.all.find((p) => p[ID] === id);
     if (!page) return;
     page[DOUBT] = doubt;
     page[GOOD] = good;
     page[TIERS] = tiers;
     page[BOXES] = boxes;
+    page[CHANGED] = revision;
   }
 
   show() {

@@ -1,7 +1,7 @@
 // The column beside the page: what was found, what can be done, labels, history.
 
 import { el, svg } from "./dom.js";
-import { bounds, points } from "./geometry.js";
+import { bounds, middle, points } from "./geometry.js";
 import { reuseTools } from "./reuse.js";
 
 export function sidePanel(desk) {
@@ -30,14 +30,25 @@ function head(desk) {
         el("kbd", {}, "n"))));
 }
 
+const LEAST_SURE = 3, SURE = 0.85;
+
 function doubts(desk) {
-  const page = desk.page;
-  if (!page.doubts.length) return null;
+  const told = desk.page.doubts.length ? desk.page.doubts : leastSure(desk.page);
+  if (!told.length) return null;
   return el("section", {}, el("h2", {}, "Where to look"),
-    el("ul", { id: "doubts" }, ...page.doubts.map((d, i) => el("li", {}, d.text, " ",
+    el("ul", { id: "doubts" }, ...told.map((d, i) => el("li", {}, d.text, " ",
       d.place ? el("button", { type: "button", class: "small", id: `doubt-${i}`,
         "aria-label": `Go to: ${d.text}`, onclick: () => desk.sheet.goTo(d.place) }, "go there")
         : null))));
+}
+
+// Where nothing was named, the panels that are least sure.
+function leastSure(page) {
+  if (page.reviewed) return [];
+  return page.panels.map((p, i) => ({ p, i })).filter(({ p }) => p.confidence < SURE)
+    .sort((a, b) => a.p.confidence - b.p.confidence).slice(0, LEAST_SURE)
+    .map(({ p, i }) => ({ text: `Panel ${i + 1} is only ${Math.round(100 * p.confidence)} % sure.`,
+      place: middle(p.ring) }));
 }
 
 function readings(desk) {
@@ -90,33 +101,37 @@ function facts(panel) {
 
 function labels(desk) {
   const draft = desk.labelDraft ||= { name: "", value: "" };
-  const name = el("input", { type: "text", id: "label-name", size: 9, placeholder: "scene",
-    oninput: () => { draft.name = name.value; } });
-  const value = el("input", { type: "text", id: "label-value", size: 11,
-    oninput: () => { draft.value = value.value; } });
-  name.value = draft.name;
-  value.value = draft.value;
-  const rating = el("select", { id: "rating", "aria-label": "Rating",
-    onchange: () => desk.label("rating", rating.value) },
-  ...["", "1", "2", "3", "4", "5"].map((v) =>
-    el("option", { value: v }, v ? `rating ${v}` : "no rating")));
-  rating.value = desk.page.labels.rating || "";
+  const word = (id, key, more) => {
+    const input = el("input", { type: "text", id, oninput: () => { draft[key] = input.value; },
+      ...more });
+    input.value = draft[key];
+    return input;
+  };
+  const name = word("label-name", "name", { placeholder: "scene", "aria-label": "Label" });
+  const value = word("label-value", "value", { placeholder: "the storm", "aria-label": "What it is" });
   const told = Object.entries(desk.page.labels).filter(([n]) => n !== "rating");
   return el("section", {}, el("h2", {}, "Labels"),
     el("ul", { id: "labels" }, ...told.map(([n, v]) => el("li", {}, `${n}: ${v} `,
       el("button", { type: "button", class: "small", "aria-label": `Take label ${n} away`,
         onclick: () => desk.label(n, "") }, "take away")))),
-    el("form", { class: "tools", onsubmit: (event) => {
+    el("form", { class: "labelling", onsubmit: (event) => {
       event.preventDefault();
       const [n, v] = [name.value.trim(), value.value.trim()];
       if (!n) return;
       desk.labelDraft = null;
       desk.label(n, v);
-    } },
-    el("label", { for: "label-name" }, "Label"), name,
-    el("label", { for: "label-value" }, "is"), value,
+    } }, name, el("span", {}, "is"), value,
     el("button", { type: "submit", id: "label-save" }, "Save")),
-    rating);
+    rating(desk));
+}
+
+function rating(desk) {
+  const select = el("select", { id: "rating", "aria-label": "Rating",
+    onchange: () => desk.label("rating", select.value) },
+  ...["", "1", "2", "3", "4", "5"].map((v) =>
+    el("option", { value: v }, v ? `rating ${v}` : "no rating")));
+  select.value = desk.page.labels.rating || "";
+  return select;
 }
 
 function history(page) {

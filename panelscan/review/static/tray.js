@@ -26,6 +26,11 @@ const GROUPS = [
     ["undo", "Take back", "z", (d) => d.undo()],
     ["redo", "Bring back", "Z", (d) => d.redo()],
   ]],
+  ["View", [
+    ["closer", "Closer", "+", (d) => d.sheet.zoom(1.25)],
+    ["farther", "Farther", "-", (d) => d.sheet.zoom(0.8)],
+    ["whole", "Whole page", "0", (d) => d.sheet.whole()],
+  ]],
 ];
 
 export function makeTray(desk) {
