@@ -35,19 +35,14 @@ from functools import cached_property
 from typing import Any
 
 import panelscan
-from panelscan.corpus.edit import PAGE_ONLY, Draft, apply, finished
-from panelscan.corpus.record_json import (
-    Json,
-    correction_from_json,
-    correction_to_json,
-    record_from_json,
-    record_to_json,
-)
+from panelscan.corpus.edit import Draft, apply, finished
+from panelscan.corpus.record_json import Json, record_from_json, record_to_json
 from panelscan.corpus.rows import detection_of
 from panelscan.corpus.storage import Place
 from panelscan.errors import LibraryError, UsageError
 from panelscan.layout.agreement import iou_table, match_panels
 from panelscan.model.correction import Correction, Undo
+from panelscan.model.correction_kinds import BY_CLASS, correction_from_json, correction_to_json
 from panelscan.model.record import PageRecord
 
 FOLDER = "corrections"
@@ -315,7 +310,7 @@ def with_entry(
 def _base(log: PageLog) -> Detection:
     """The detection that the page stands on: see the module's text."""
     for entry in log.active():
-        if not isinstance(entry.correction, PAGE_ONLY):
+        if not BY_CLASS[type(entry.correction)].of_page:
             known = [d for d in log.detections if d.id == entry.detection]
             return known[-1] if known else log.detections[-1]
     return log.detections[-1]

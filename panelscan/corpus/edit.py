@@ -36,8 +36,6 @@ from panelscan.model.record import PageRecord
 from panelscan.model.units import MM_PER_INCH, Resolution, ResolutionSource
 
 INSET_SHARE = 0.95
-PAGE_ONLY = (SetDirection, SetPageFormat)
-"""Corrections that say nothing of the panels, so a better detection may still come in."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Pages and corrections as JSON, for the files of ``corrections/``.
+"""Pages as JSON, for the files of ``corrections/``.
 
 Layout and grid are not written: they follow from the panels.
 """
@@ -11,24 +11,6 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from panelscan.layout.pages import grid_of, lay_out
-from panelscan.model.correction import (
-    KINDS,
-    AddPanel,
-    Correction,
-    DeletePanel,
-    MergePanels,
-    MoveCorner,
-    PageIsFine,
-    Reorder,
-    SetDirection,
-    SetFold,
-    SetOutline,
-    SetPageFormat,
-    SetPageFrame,
-    SetSideState,
-    SplitPanel,
-    Undo,
-)
 from panelscan.model.grid import CutNode, Grid, PageLayout
 from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageEdge, PagePart, PageRef, ReadingDirection
@@ -47,7 +29,6 @@ from panelscan.model.record import PageRecord
 from panelscan.model.units import Resolution, ResolutionSource
 
 Json = dict[str, Any]
-_NAMES = {kind: name for name, kind in KINDS.items()}
 
 
 def record_to_json(record: PageRecord) -> Json:
@@ -181,63 +162,3 @@ def _resolution(told: Any) -> Resolution | None:
 
 def _point(told: Any) -> Point | None:
     return None if told is None else (float(told[0]), float(told[1]))
-
-
-def correction_to_json(correction: Correction) -> Json:
-    """A correction with its kind."""
-    told: Json = {"kind": _NAMES[type(correction)]}
-    for field in dataclasses.fields(correction):
-        value = getattr(correction, field.name)
-        told[field.name] = value.points if isinstance(value, Outline) else value
-    return told
-
-
-def correction_from_json(told: Mapping[str, Any]) -> Correction:
-    """A correction from JSON, e.g. a request of the review page.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        If the JSON is no correction.
-
-    Examples
-    --------
-    >>> correction_from_json({"kind": "undo", "revision": 3})
-    Undo(revision=3)
-    """
-    kind = KINDS[told["kind"]]
-    if kind is MoveCorner:
-        return MoveCorner(str(told["panel"]), int(told["corner"]), _spot(told["to"]))
-    if kind is SetOutline:
-        return SetOutline(str(told["panel"]), Outline.of(told["outline"]))
-    if kind is AddPanel:
-        return AddPanel(Outline.of(told["outline"]))
-    if kind is DeletePanel:
-        return DeletePanel(str(told["panel"]))
-    if kind is SplitPanel:
-        gutter = float(told.get("gutter_px", 0.0))
-        return SplitPanel(str(told["panel"]), _spot(told["start"]), _spot(told["end"]), gutter)
-    if kind is MergePanels:
-        return MergePanels(tuple(map(str, told["panels"])))
-    if kind is Reorder:
-        return Reorder(tuple(map(str, told["order"])))
-    return _page_correction(kind, told)
-
-
-def _page_correction(kind: type[Correction], told: Mapping[str, Any]) -> Correction:
-    if kind is SetDirection:
-        return SetDirection(ReadingDirection(told["direction"]))
-    if kind is SetPageFrame:
-        return SetPageFrame(Outline.of(told["outline"]))
-    if kind is SetPageFormat:
-        return SetPageFormat(str(told["name"]), float(told["width_mm"]), float(told["height_mm"]))
-    if kind is SetFold:
-        return SetFold(None if told["x_px"] is None else float(told["x_px"]))
-    if kind is SetSideState:
-        return SetSideState(str(told["panel"]), int(told["side"]), SideState(told["state"]))
-    return Undo(int(told["revision"])) if kind is Undo else PageIsFine()
-
-
-def _spot(told: Any) -> Point:
-    x, y = told
-    return float(x), float(y)

@@ -151,20 +151,3 @@ Correction = (
     | PageIsFine
     | Undo
 )
-
-KINDS: dict[str, type[Correction]] = {
-    "move-corner": MoveCorner,
-    "set-outline": SetOutline,
-    "add-panel": AddPanel,
-    "delete-panel": DeletePanel,
-    "split-panel": SplitPanel,
-    "merge-panels": MergePanels,
-    "reorder": Reorder,
-    "direction": SetDirection,
-    "page-frame": SetPageFrame,
-    "page-format": SetPageFormat,
-    "fold": SetFold,
-    "side-state": SetSideState,
-    "page-is-fine": PageIsFine,
-    "undo": Undo,
-}

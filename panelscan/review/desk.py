@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from panelscan.corpus.labels import Label, add_labels
-from panelscan.corpus.record_json import correction_from_json
 from panelscan.corpus.store import Library
 from panelscan.errors import ConflictError, UsageError
 from panelscan.model.correction import Correction, SetOutline, SetPageFrame, SplitPanel, Undo
+from panelscan.model.correction_kinds import correction_from_json
 from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
 from panelscan.review import reuse

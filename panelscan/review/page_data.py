@@ -9,35 +9,13 @@ from panelscan.corpus.amend import PageState
 from panelscan.corpus.corrections import Entry
 from panelscan.corpus.labels import labels_now
 from panelscan.corpus.store import Library
-from panelscan.model.correction import (
-    AddPanel,
-    DeletePanel,
-    MergePanels,
-    MoveCorner,
-    PageIsFine,
-    Reorder,
-    SetDirection,
-    SetFold,
-    SetOutline,
-    SetPageFormat,
-    SetPageFrame,
-    SetSideState,
-    SplitPanel,
-    Undo,
-)
+from panelscan.model.correction import Undo
+from panelscan.model.correction_kinds import BY_CLASS
 from panelscan.model.grid import GutterKind
 from panelscan.model.outline import Outline, Point
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Panel
 from panelscan.model.record import PageRecord
-
-WORDS = {
-    MoveCorner: "corner moved", SetOutline: "outline moved", AddPanel: "panel added",
-    DeletePanel: "panel deleted", SplitPanel: "panel cut in two", MergePanels: "panels joined",
-    Reorder: "order set", SetDirection: "direction set", SetPageFrame: "page's edge set",
-    SetPageFormat: "page format set", SetFold: "fold set", SetSideState: "side marked",
-    PageIsFine: "called fine", Undo: "taken back",
-}
 
 
 def ring(outline: Outline) -> list[list[float]]:
@@ -136,8 +114,9 @@ def history(state: PageState) -> list[dict[str, Any]]:
     """
     counts = counted(state.entries)
     return [
-        {"revision": e.revision, "words": WORDS[type(e.correction)], "who": e.who, "at": e.at,
-         "counts": e.revision in counts, "group": e.action, "undo": isinstance(e.correction, Undo),
+        {"revision": e.revision, "words": BY_CLASS[type(e.correction)].words, "who": e.who,
+         "at": e.at, "counts": e.revision in counts, "group": e.action,
+         "undo": isinstance(e.correction, Undo),
          "of": e.correction.revision if isinstance(e.correction, Undo) else None}
         for e in state.entries
     ]

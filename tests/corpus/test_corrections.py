@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import json
 import time
 from dataclasses import replace
+from typing import get_args
 
 import pandas as pd
 import pytest
@@ -11,13 +13,14 @@ import pytest
 from panelscan.corpus.accuracy import accuracy
 from panelscan.corpus.amend import corrected_pages, disagreements
 from panelscan.corpus.corrections import log_path
+from panelscan.corpus.edit import Draft, apply
 from panelscan.corpus.query import load_pages, load_panels
-from panelscan.corpus.record_json import correction_from_json, correction_to_json
 from panelscan.corpus.store import Library, PagePlace
 from panelscan.errors import ConflictError, LibraryError, NothingFound, UsageError
 from panelscan.layout.pages import grid_of, lay_out
 from panelscan.model.correction import (
     AddPanel,
+    Correction,
     DeletePanel,
     MergePanels,
     MoveCorner,
@@ -31,6 +34,11 @@ from panelscan.model.correction import (
     SetSideState,
     SplitPanel,
     Undo,
+)
+from panelscan.model.correction_kinds import (
+    REGISTRY,
+    correction_from_json,
+    correction_to_json,
 )
 from panelscan.model.outline import Outline
 from panelscan.model.page import ReadingDirection
@@ -350,6 +358,32 @@ def test_corrections_pass_through_json(library, page):
     for correction in everything:
         told = json.loads(json.dumps(correction_to_json(correction)))
         assert correction_from_json(told) == correction
+    made = [kind.made for kind in REGISTRY]
+    assert {type(c) for c in everything} == set(made) == set(get_args(Correction))
+    assert len({kind.name for kind in REGISTRY}) == len({k.words for k in REGISTRY}) == len(made)
+    for kind in REGISTRY:
+        assert set(kind.readers) == {f.name for f in dataclasses.fields(kind.made)}
+
+
+def test_every_kind_is_applied_to_a_page(library, page):
+    """A kind that is in the registry and not in `edit` would change nothing, or raise."""
+    record = library.page(page).record
+    outline = Outline.box(*[v * 0.9 for v in record.finding.frame.bounds])
+    made = {
+        MoveCorner: MoveCorner("d0", 0, (5.0, 5.0)), SetOutline: SetOutline("d0", outline),
+        AddPanel: AddPanel(outline), DeletePanel: DeletePanel("d0"),
+        MergePanels: MergePanels(("d0", "d1")), Reorder: Reorder(("d1", "d0")),
+        SetDirection: SetDirection(ReadingDirection.RTL), SetPageFrame: SetPageFrame(outline),
+        SetPageFormat: SetPageFormat("B5", 182.0, 257.0),
+        SetFold: SetFold(sum(outline.bounds[::2]) / 2),
+        SetSideState: SetSideState("d0", 0, SideState.SHARED), PageIsFine: PageIsFine(),
+    }  # fmt: skip
+    x0, y0, x1, y1 = record.finding.panels[0].outline.bounds
+    made[SplitPanel] = SplitPanel("d0", (x0, (y0 + y1) / 2), (x1, (y0 + y1) / 2))
+    before = Draft.of(record)
+    assert set(made) == {kind.made for kind in REGISTRY} - {Undo}
+    for correction in made.values():
+        assert apply(before, correction, 1) != before
 
 
 def test_a_correction_is_saved_fast(tmp_path):
