@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from panelscan.study.drawing import FILL, FILL_2, INK, PALE, QUIET, Picture, nice_ticks
+from panelscan.study.drawing import (
+    BAND,
+    FILL,
+    FILL_2,
+    INK,
+    PALE,
+    QUIET,
+    Picture,
+    nice_ticks,
+)
 
-WIDTH, HEIGHT = 640.0, 260.0
-LEFT, RIGHT, TOP, BOTTOM = 56.0, 16.0, 16.0, 44.0
+WIDTH, HEIGHT = 480.0, 250.0
+LEFT, RIGHT, TOP, BOTTOM = 48.0, 14.0, 18.0, 44.0
 COLOURS = (FILL, FILL_2, "#6a7f3a", "#7a4f84")
 COUNTED = ("pages", "times")
 DASHES = ("none", "6 3", "2 3", "8 3 2 3")
@@ -56,7 +66,8 @@ def bars(
     top = max(values, default=1.0)
     ticks = nice_ticks(top)
     if y_label in COUNTED:
-        ticks = sorted({float(round(t)) for t in nice_ticks(max(top, 3.0))})
+        whole = math.ceil(nice_ticks(max(top, 3.0))[1])
+        ticks = [float(k * whole) for k in range(math.ceil(max(top, 3.0) / whole) + 1)]
     y = _value_axis(picture, ticks, y_label)
     step = (WIDTH - LEFT - RIGHT) / max(len(names), 1)
     for index, (name, value) in enumerate(zip(names, values, strict=True)):
@@ -69,12 +80,17 @@ def bars(
             height=max(y(0) - y(value), 0.0),
             fill=FILL,
         )
-        if len(names) <= 30 or index % 5 == 0:
+        if index % _every(len(names)) == 0:
             picture.text(x + step / 2, HEIGHT - BOTTOM + 16, name, text_anchor="middle")
     picture.text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 6, x_label, text_anchor="middle", fill=QUIET)
     if norm is not None:
         _norm_mark(picture, LEFT + (norm + 0.5) * step)
     return picture
+
+
+def _every(count: int) -> int:
+    """Every how many-th bar gets its name, so that names do not run into each other."""
+    return 1 if count <= 14 else 2 if count <= 28 else 5
 
 
 def histogram(
@@ -84,8 +100,12 @@ def histogram(
     x_label: str,
     bins: int = 28,
     cut: float = 0.99,
+    norm: tuple[float, float] | None = None,
 ) -> Picture:
-    """Outlined histograms of one or two groups over the same axis, as shares of each group."""
+    """Outlined histograms of one or two groups over the same axis, as shares of each group.
+
+    A published band lies pale behind them.
+    """
     good = {k: v[np.isfinite(v)] for k, v in groups.items()}
     good = {k: v for k, v in good.items() if len(v)}
     picture = Picture(WIDTH, HEIGHT, title, description)
@@ -97,10 +117,15 @@ def histogram(
     edges = np.linspace(0, ticks[-1], bins + 1)
     shares = {k: 100 * np.histogram(v, edges)[0] / len(v) for k, v in good.items()}
     x = Scale(0, ticks[-1], LEFT, WIDTH - RIGHT)
+    if norm is not None:
+        left, right = (x(min(max(v, 0.0), ticks[-1])) for v in norm)
+        tall = HEIGHT - BOTTOM - TOP - 12
+        picture.mark("rect", x=left, y=TOP + 12, width=right - left, height=tall, fill=BAND)
     y = _value_axis(picture, nice_ticks(max(s.max() for s in shares.values())), "share, %")
     for index, (name, share) in enumerate(shares.items()):
         _stairs(picture, [x(e) for e in edges], [y(s) for s in share], y(0), index)
-        _legend(picture, name, index)
+        if len(shares) > 1:
+            legend(picture, name, index)
     _x_ticks(picture, x, ticks, x_label)
     return picture
 
@@ -111,31 +136,36 @@ def lines(
     series: Sequence[Series],
     x_label: str,
     y_label: str,
-    x_names: Sequence[str] = (),
-    norm_band: tuple[float, float] | None = None,
+    marks: Sequence[float] = (),
+    trend: Series | None = None,
 ) -> Picture:
-    """Points joined by lines, with intervals as thin uprights."""
+    """Points joined by lines, with intervals as thin uprights.
+
+    Parameters
+    ----------
+    marks : sequence of float
+        Places along x where an upright line stands, e.g. change points.
+    trend : Series or None
+        A straight line to lay over.
+    """
     picture = Picture(WIDTH, HEIGHT, title, description)
     highs = [v for s in series for v in (*s.y, *s.high) if np.isfinite(v)]
     y = _value_axis(picture, nice_ticks(max(highs, default=1.0)), y_label)
     xs = [v for s in series for v in s.x]
     x = Scale(min(xs, default=0), max(xs, default=1), LEFT + 20, WIDTH - RIGHT - 20)
-    if norm_band is not None:
-        low, high = norm_band
-        picture.mark(
-            "rect",
-            x=LEFT,
-            y=y(high) - 1,
-            width=WIDTH - LEFT - RIGHT,
-            height=max(y(low) - y(high), 2.0),
-            fill=PALE,
-        )
+    for mark in marks:
+        picture.line(x(mark), TOP + 12, x(mark), HEIGHT - BOTTOM, stroke=FILL_2, stroke_width=2)
+    if trend is not None:
+        ends = [(x(a), y(b)) for a, b in zip(trend.x, trend.y, strict=True)]
+        (x1, y1), (x2, y2) = ends[0], ends[-1]
+        picture.line(x1, y1, x2, y2, stroke=FILL_2, stroke_dasharray="7 4", stroke_width=2)
     for index, one in enumerate(series):
         _one_line(picture, one, x, y, index)
         if len(series) > 1:
-            _legend(picture, one.name, index)
-    ticks = xs if len(set(xs)) <= 12 else nice_ticks(max(xs), 8)
-    _x_ticks(picture, x, sorted({float(t) for t in ticks if t <= max(xs)}), x_label, x_names)
+            legend(picture, one.name, index)
+    ticks = xs if len(set(xs)) <= 12 else nice_ticks(max(xs), 6)
+    inside = sorted({float(t) for t in ticks if min(xs) <= t <= max(xs)})
+    _x_ticks(picture, x, inside, x_label)
     return picture
 
 
@@ -175,10 +205,11 @@ def _stairs(picture: Picture, xs: list[float], ys: list[float], base: float, ind
     )
 
 
-def _legend(picture: Picture, name: str, index: int) -> None:
+def legend(picture: Picture, name: str, index: int) -> None:
+    """Write the name of a group at the top right, with its colour and dash."""
     y = TOP + 12 + 18 * index
     color = COLOURS[index % len(COLOURS)]
-    x = WIDTH - RIGHT - 190
+    x = WIDTH - RIGHT - 200
     picture.line(
         x,
         y - 4,
@@ -205,12 +236,9 @@ def _value_axis(picture: Picture, ticks: Sequence[float], label: str) -> Scale:
     return y
 
 
-def _x_ticks(
-    picture: Picture, x: Scale, ticks: Sequence[float], label: str, names: Sequence[str] = ()
-) -> None:
+def _x_ticks(picture: Picture, x: Scale, ticks: Sequence[float], label: str) -> None:
     base = HEIGHT - BOTTOM
     picture.line(LEFT, base, WIDTH - RIGHT, base, stroke=INK)
-    for index, tick in enumerate(ticks):
-        words = names[index] if index < len(names) else f"{tick:g}"
-        picture.text(x(tick), base + 16, words[:14], text_anchor="middle")
+    for tick in ticks:
+        picture.text(x(tick), base + 16, f"{tick:g}", text_anchor="middle")
     picture.text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 6, label, text_anchor="middle", fill=QUIET)

@@ -12,6 +12,7 @@ FILL = "#3f6f8f"
 FILL_2 = "#b3642c"
 PALE = "#dfe6ea"
 PAPER = "#ffffff"
+BAND = "#f3e6d8"
 
 
 class Picture:
@@ -28,7 +29,7 @@ class Picture:
     """
 
     def __init__(self, width: float, height: float, title: str, description: str) -> None:
-        self.width, self.height = width, height
+        self.width, self.height, self.title = width, height, title
         self.root = ET.Element(
             "svg",
             {
@@ -37,7 +38,7 @@ class Picture:
                 "role": "img",
                 "aria-label": f"{title}. {description}",
                 "font-family": "inherit",
-                "font-size": "13",
+                "font-size": "14",
             },
         )
         ET.SubElement(self.root, "title").text = title

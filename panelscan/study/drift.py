@@ -59,29 +59,81 @@ class ChangePoint:
     after: float
 
 
-def book_means(shelf: Shelf, measure: str) -> tuple[list[str], np.ndarray, np.ndarray]:
-    """Books in order, mean of a page measure in each, and the mean's standard error."""
-    grouped = shelf.pages.groupby("book", sort=True)[measure]
-    means = grouped.mean().to_numpy(dtype=float)
-    counts = np.maximum(grouped.count().to_numpy(), 1)
-    spread = grouped.std().fillna(0.0).to_numpy(dtype=float)
-    return [str(b) for b in grouped.mean().index], means, spread / np.sqrt(counts)
+@dataclass(frozen=True, eq=False)
+class BookMeans:
+    """Mean of a page measure in each book.
+
+    Parameters
+    ----------
+    books : list of str
+        In order.
+    means, errors : ndarray, shape (B,)
+        Mean and its standard error: pages sampled and readings left open together.
+    imputed : ndarray, shape (M, B)
+        Mean in each imputed library.
+    """
+
+    books: list[str]
+    means: np.ndarray
+    errors: np.ndarray
+    imputed: np.ndarray
+
+    @property
+    def known(self) -> np.ndarray:
+        """Which books have the measure."""
+        return np.asarray(np.isfinite(self.means))
+
+
+def book_means(shelf: Shelf, measure: str) -> BookMeans:
+    """Mean of a column of pages in each book.
+
+    References
+    ----------
+    Standard errors add by Rubin's rule: within + (1 + 1/M) between (Rubin, D. B. 1987,
+    "Multiple imputation for nonresponse in surveys", Wiley; from memory).
+    """
+    names = sorted(shelf.pages["book"].unique())
+    codes = shelf.book_codes
+    means, within = [], []
+    for values in shelf.spread(shelf.numbers(measure)):
+        good = np.isfinite(values)
+        mean, variance = _moments(codes[good], values[good], len(names))
+        means.append(mean)
+        within.append(variance)
+    imputed = np.array(means)
+    between = imputed.var(axis=0, ddof=1) if len(imputed) > 1 else np.zeros(len(names))
+    errors = np.sqrt(np.mean(within, axis=0) + (1 + 1 / len(imputed)) * between)
+    return BookMeans([str(n) for n in names], imputed.mean(axis=0), errors, imputed)
+
+
+def _moments(codes: np.ndarray, values: np.ndarray, books: int) -> tuple[np.ndarray, np.ndarray]:
+    """Mean of each book and the variance of that mean (NaN for a book without values)."""
+    count = np.bincount(codes, minlength=books).astype(float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.bincount(codes, weights=values, minlength=books) / count
+        squares = np.bincount(codes, weights=(values - mean[codes]) ** 2, minlength=books)
+        variance = np.where(count > 1, squares / np.maximum(count - 1, 1), 0.0) / count
+    return mean, variance
 
 
 def trends(shelf: Shelf, seed: int = 0) -> tuple[Trend, ...]:
-    """Straight-line trend of each tracked measure over the books, in their order."""
+    """Straight-line trend of each tracked measure over the books, in their order.
+
+    Each resampled library takes the books' means from one of the imputed libraries.
+    """
     rng = np.random.default_rng(seed)
     found = []
     for measure, title in TRACKED.items():
-        _, means, _ = book_means(shelf, measure)
-        good = np.isfinite(means)
-        if good.sum() < LEAST_BOOKS_FOR_TREND:
+        told = book_means(shelf, measure)
+        books = np.flatnonzero(told.known)
+        if len(books) < LEAST_BOOKS_FOR_TREND:
             continue
-        x, y = np.flatnonzero(good).astype(float), means[good]
+        x, y = books.astype(float), told.imputed[:, books]
         draws = rng.integers(0, len(x), size=(RESAMPLES, len(x)))
-        low, high = interval(_slopes(x[draws], y[draws]))
-        slope = float(_slopes(x[None], y[None])[0])
-        found.append(Trend(measure, title, slope, low, high, int(good.sum())))
+        library = (np.arange(RESAMPLES) % len(y))[:, None]
+        low, high = interval(_slopes(x[draws], y[library, draws]))
+        slope = float(_slopes(x[None], told.means[None, books])[0])
+        found.append(Trend(measure, title, slope, low, high, len(books)))
     return tuple(found)
 
 
@@ -150,29 +202,46 @@ def book_changes(shelf: Shelf) -> tuple[ChangePoint, ...]:
     """Change points of each tracked measure over the books."""
     found = []
     for measure, title in TRACKED.items():
-        books, means, errors = book_means(shelf, measure)
-        good = np.isfinite(means)
-        kept = [b for b, g in zip(books, good, strict=True) if g]
-        y = means[good]
-        starts = [0, *change_points(y, errors[good]), len(y)]
+        told = book_means(shelf, measure)
+        kept = [b for b, g in zip(told.books, told.known, strict=True) if g]
+        y = told.means[told.known]
+        starts = [0, *change_points(y, told.errors[told.known]), len(y)]
         for first, at, end in zip(starts, starts[1:], starts[2:], strict=False):
-            found.append(
-                ChangePoint(
-                    measure,
-                    title,
-                    kept[at - 1],
-                    float(y[first:at].mean()),
-                    float(y[at:end].mean()),
-                )
-            )
+            before, after = float(y[first:at].mean()), float(y[at:end].mean())
+            found.append(ChangePoint(measure, title, kept[at - 1], before, after))
     return tuple(found)
 
 
-def new_in_last_book(shelf: Shelf) -> tuple[str, ...]:
-    """Tier patterns used in the last book and in none before."""
+@dataclass(frozen=True, slots=True)
+class NewPattern:
+    """A tier pattern that the last book uses and no book before it.
+
+    Parameters
+    ----------
+    pattern : str
+        Panels in each tier from the top.
+    pages : int
+        Pages of the last book with it.
+    example : str
+        Id of the surest of them.
+    """
+
+    pattern: str
+    pages: int
+    example: str
+
+
+def new_in_last_book(shelf: Shelf) -> tuple[NewPattern, ...]:
+    """Tier patterns used in the last book and in none before, most used first."""
     books = sorted(shelf.pages["book"].unique())
     if len(books) < 2:
         return ()
-    last = shelf.pages["book"] == books[-1]
+    last = (shelf.pages["book"] == books[-1]).to_numpy()
     old = set(shelf.pages.loc[~last, "tier_pattern"].dropna())
-    return tuple(sorted(set(shelf.pages.loc[last, "tier_pattern"].dropna()) - old))
+    pages = shelf.pages[last & ~shelf.pages["tier_pattern"].isin(old).to_numpy()]
+    pages = pages[pages["tier_pattern"].notna()]
+    found = []
+    for pattern, rows in pages.groupby("tier_pattern", sort=True, observed=True):
+        best = int(np.argmax(np.nan_to_num(rows["confidence"].to_numpy(dtype=float))))
+        found.append(NewPattern(str(pattern), len(rows), str(rows["page_id"].iloc[best])))
+    return tuple(sorted(found, key=lambda n: (-n.pages, n.pattern)))

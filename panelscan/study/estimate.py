@@ -1,4 +1,4 @@
-"""From values on pages to figures with intervals."""
+"""From values of pages, panels and gutters to figures with intervals."""
 
 from __future__ import annotations
 
@@ -8,13 +8,20 @@ import numpy as np
 
 from panelscan.study.figures import Figure
 from panelscan.study.shelf import Shelf
-from panelscan.study.uncertainty import block_histograms, block_sums, interval, quantile_of
+from panelscan.study.uncertainty import (
+    block_histograms,
+    block_sums,
+    fine_edges,
+    interval,
+    quantile_of,
+)
 
-FINE_BINS = 512
+Some = slice | np.ndarray
+Adder = Callable[[Some, float | np.ndarray], np.ndarray]
 
 
 def page_mean(shelf: Shelf, key: str, title: str, values: np.ndarray, unit: str = "") -> Figure:
-    """Mean over pages of a value that may differ between imputed libraries.
+    """Mean over pages of a value of their sheets.
 
     Parameters
     ----------
@@ -22,28 +29,21 @@ def page_mean(shelf: Shelf, key: str, title: str, values: np.ndarray, unit: str 
         Pages studied.
     key, title, unit : str
         As for `Figure`.
-    values : ndarray, shape (P,) or (M, P)
-        Value of each page (in each imputed library); NaN where there is none.
+    values : ndarray, shape (P + Q,), or (P,) where readings do not matter, or (M, P)
+        Value of each sheet, or of each page in each imputed library; NaN where there is none.
     """
-    table = np.atleast_2d(values).astype(float)
-    pages = np.arange(table.shape[1])
-    replicates, centers = [], []
-    for imputed, weights in _shared_out(shelf, table):
-        good = np.isfinite(imputed)
-        total = block_sums(shelf.blocks, pages[good], imputed[good])
-        count = block_sums(shelf.blocks, pages[good], np.ones(int(good.sum())))
-        replicates.append(_ratio(weights @ total, weights @ count))
-        centers.append(_ratio(np.array([total.sum()]), np.array([count.sum()]))[0])
-    low, high = interval(np.concatenate(replicates))
-    known = int(np.isfinite(table[0]).sum())
-    return Figure(key, title, _mean_or_nan(centers), low, high, unit, known)
+    if values.ndim == 2:
+        return _mean_of_table(shelf, (key, title, unit), values)
+    if len(values) == len(shelf):
+        values = values[shelf.page_of_sheet]
+    return _mean_of_rows(shelf, (key, title, unit), np.arange(len(values)), values)
 
 
 def row_median(
     shelf: Shelf,
     key: str,
     title: str,
-    page: np.ndarray,
+    sheet: np.ndarray,
     values: np.ndarray,
     unit: str = "",
     weights: np.ndarray | None = None,
@@ -52,89 +52,165 @@ def row_median(
 
     Parameters
     ----------
-    page : ndarray of int, shape (V,)
-        Row in ``shelf.pages`` of each value.
+    sheet : ndarray of int, shape (V,)
+        Sheet of each value.
     values : ndarray, shape (V,)
         NaN where not known.
     weights : ndarray, shape (V,) or None
         Confidence of each.
     """
+    kept = _finite(values)
+    where, good = sheet[kept], values[kept]
+    if not len(good):
+        nothing = float("nan")
+        return Figure(key, title, nothing, nothing, nothing, unit, 0)
+    edges = fine_edges(good)
+    count = len(edges) - 1
+    bins = np.searchsorted(edges[1:-1], good, side="right").astype(np.int32)
+    weight = np.ones(len(good)) if weights is None else weights[kept]
 
-    def statistic(histograms: np.ndarray, edges: np.ndarray) -> np.ndarray:
-        return quantile_of(histograms, edges, 0.5)
+    def add(rows: Some, factor: float | np.ndarray) -> np.ndarray:
+        block = shelf.block_of_sheet[where[rows]]
+        return block_histograms(shelf.blocks, block, bins[rows], count, weight[rows] * factor)
 
-    return _row_statistic(shelf, (key, title, unit), page, values, weights, statistic)
+    tables = imputed_tables(shelf, where, add)
+    replicates, centers = [], []
+    for number, table in enumerate(tables):
+        drawn = shelf.blocks.weights[number :: len(tables)]
+        replicates.append(quantile_of(drawn @ table, edges, 0.5))
+        centers.append(quantile_of(table.sum(axis=0, keepdims=True), edges, 0.5)[0])
+    low, high = interval(np.concatenate(replicates))
+    return Figure(key, title, _mean_or_nan(centers), low, high, unit, _best(shelf, where))
 
 
 def row_share(
     shelf: Shelf,
     key: str,
     title: str,
-    page: np.ndarray,
+    sheet: np.ndarray,
     holds: np.ndarray,
     weights: np.ndarray | None = None,
+    among: np.ndarray | None = None,
 ) -> Figure:
-    """Share (in %) of panels or gutters for which something holds."""
-    good = page >= 0
-    weight = np.ones(len(page)) if weights is None else weights
-    yes = np.where(holds, weight, 0.0)
-    replicates, centers = [], []
-    for number, drawn in _imputations(shelf):
-        rows = good & shelf.in_library(number, page)
-        part = block_sums(shelf.blocks, page[rows], yes[rows])
-        whole = block_sums(shelf.blocks, page[rows], weight[rows])
-        replicates.append(_ratio(drawn @ part, drawn @ whole))
-        centers.append(_ratio(np.array([part.sum()]), np.array([whole.sum()]))[0])
-    low, high = interval(np.concatenate(replicates))
-    value = _mean_or_nan(centers)
-    return Figure(key, title, 100 * value, 100 * low, 100 * high, "%", int(good.sum()))
+    """Share (in %) of panels or gutters for which something holds (among some of them)."""
+    kept: Some = slice(None) if among is None else np.flatnonzero(among)
+    weight = None if weights is None else weights[kept]
+    values = np.where(holds[kept], 100.0, 0.0)
+    return _mean_of_rows(shelf, (key, title, "%"), sheet[kept], values, weight)
 
 
-def _row_statistic(
+def imputed_tables(shelf: Shelf, sheet: np.ndarray, add: Adder) -> list[np.ndarray]:
+    """Sums by block in each imputed library.
+
+    Parameters
+    ----------
+    sheet : ndarray of int, shape (V,)
+        Sheet of each row, rows of best readings first.
+    add : callable
+        Gets a choice of rows and a factor for each; returns their sums, first axis the blocks.
+
+    Returns
+    -------
+    list of ndarray
+        One table where nothing is open, else one for each imputed library: the best readings
+        of all pages, and the difference that the readings drawn make. On a large shelf the
+        difference is known for a sample of the pages and stands for the others too.
+
+    References
+    ----------
+    The difference estimator of survey sampling: Särndal, C.-E., Swensson, B. and Wretman, J.
+    (1992), "Model assisted survey sampling", Springer, chapter 6 (from memory).
+    """
+    whole = add(slice(0, _best(shelf, sheet)), 1.0)
+    if not shelf.is_open:
+        return [whole]
+    swapped = shelf.others.chosen != 0
+    page = shelf.page_of_sheet[sheet]
+    loose = np.flatnonzero(swapped.any(axis=0)[page])
+    is_best = sheet[loose] < len(shelf)
+    tables = []
+    for number in range(len(swapped)):
+        out = is_best & swapped[number, page[loose]]
+        into = ~is_best & (shelf.drawn[number, page[loose]] == sheet[loose])
+        factor = shelf.others.scale * (into.astype(float) - out)
+        changed = np.flatnonzero(factor)
+        tables.append(whole + add(loose[changed], factor[changed]))
+    return tables
+
+
+def sheet_weights(shelf: Shelf) -> np.ndarray:
+    """Expected number of pages that each sheet stands for, shape (P + Q,).
+
+    The best reading of a page without doubt counts once; a page in doubt is shared out among
+    its readings as often as each was drawn.
+    """
+    chosen, scale = shelf.others.chosen, shelf.others.scale
+    weights = np.ones(len(shelf.page_of_sheet))
+    weights[: len(shelf)] -= scale * (chosen != 0).mean(axis=0)
+    pages = shelf.others.pages
+    page, reading = pages["page"].to_numpy(np.int64), pages["reading"].to_numpy(np.int64)
+    weights[len(shelf) :] = scale * (chosen[:, page] == reading).mean(axis=0)
+    return weights
+
+
+def expected_counts(shelf: Shelf, codes: np.ndarray, size: int) -> np.ndarray:
+    """Expected number of pages with each code, shape (size,); codes of sheets, (P + Q,)."""
+    counts = np.bincount(codes, weights=sheet_weights(shelf), minlength=size)
+    return np.asarray(np.maximum(counts, 0.0))
+
+
+def _mean_of_rows(
     shelf: Shelf,
     names: tuple[str, str, str],
-    page: np.ndarray,
+    sheet: np.ndarray,
     values: np.ndarray,
-    weights: np.ndarray | None,
-    statistic: Callable[[np.ndarray, np.ndarray], np.ndarray],
+    weights: np.ndarray | None = None,
 ) -> Figure:
-    key, title, unit = names
-    values = np.asarray(values, dtype=float)
-    good = np.isfinite(values) & (page >= 0)
-    if not good.any():
-        return Figure(key, title, float("nan"), float("nan"), float("nan"), unit, 0)
-    edges = _edges(values[good])
-    bins = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, len(edges) - 2)
-    weight = np.ones(len(values)) if weights is None else np.asarray(weights, dtype=float)
+    kept = _finite(values)
+    where, good = sheet[kept], values[kept]
+    weight = np.ones(len(good)) if weights is None else weights[kept]
+
+    def add(rows: Some, factor: float | np.ndarray) -> np.ndarray:
+        block, share = shelf.block_of_sheet[where[rows]], weight[rows] * factor
+        total = block_sums(shelf.blocks, block, good[rows] * share)
+        return np.column_stack([total, block_sums(shelf.blocks, block, share)])
+
+    return _ratio_figure(shelf, names, imputed_tables(shelf, where, add), _best(shelf, where))
+
+
+def _mean_of_table(shelf: Shelf, names: tuple[str, str, str], values: np.ndarray) -> Figure:
+    tables = []
+    for row in values:
+        page = np.flatnonzero(np.isfinite(row))
+        block = shelf.blocks.of_page[page]
+        total = block_sums(shelf.blocks, block, row[page].astype(float))
+        count = block_sums(shelf.blocks, block, np.ones(len(page)))
+        tables.append(np.column_stack([total, count]))
+    return _ratio_figure(shelf, names, tables, int(np.isfinite(values[0]).sum()))
+
+
+def _ratio_figure(
+    shelf: Shelf, names: tuple[str, str, str], tables: list[np.ndarray], count: int
+) -> Figure:
     replicates, centers = [], []
-    for number, drawn in _imputations(shelf):
-        rows = good & shelf.in_library(number, page)
-        table = block_histograms(shelf.blocks, page[rows], bins[rows], len(edges) - 1, weight[rows])
-        replicates.append(statistic(drawn @ table, edges))
-        centers.append(statistic(table.sum(axis=0, keepdims=True), edges)[0])
+    for number, table in enumerate(tables):
+        drawn = shelf.blocks.weights[number :: len(tables)] @ table
+        replicates.append(_ratio(drawn[:, 0], drawn[:, 1]))
+        centers.append(float(_ratio(table[:, :1].sum(axis=0), table[:, 1:].sum(axis=0))[0]))
     low, high = interval(np.concatenate(replicates))
-    return Figure(key, title, _mean_or_nan(centers), low, high, unit, int(good.sum()))
+    key, title, unit = names
+    return Figure(key, title, _mean_or_nan(centers), low, high, unit, count)
 
 
-def _edges(values: np.ndarray) -> np.ndarray:
-    """Bin edges, finer where values are dense; robust to a few far-off values."""
-    low, high = np.quantile(values, [0.0, 1.0])
-    if high - low < 1e-12:
-        return np.array([low - 0.5e-6, low + 0.5e-6])
-    inner = np.quantile(values, np.linspace(0, 1, FINE_BINS // 2 + 1))
-    even = np.linspace(low, high, FINE_BINS // 2 + 1)
-    return np.unique(np.concatenate([inner, even]))
+def _finite(values: np.ndarray) -> Some:
+    """Rows with a value; a slice where all have one, which costs no copies."""
+    known = np.isfinite(values)
+    return slice(None) if known.all() else np.flatnonzero(known)
 
 
-def _imputations(shelf: Shelf) -> list[tuple[int, np.ndarray]]:
-    """Number of each imputed library with its share of the resampling weights."""
-    count = len(shelf.chosen) if shelf.chosen.any() else 1
-    return [(i, shelf.blocks.weights[i::count]) for i in range(count)]
-
-
-def _shared_out(shelf: Shelf, table: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
-    count = len(table)
-    return [(table[i], shelf.blocks.weights[i::count]) for i in range(count)]
+def _best(shelf: Shelf, sheet: np.ndarray) -> int:
+    """Rows of the best readings (they come first): what a figure rests on."""
+    return int((sheet < len(shelf)).sum())
 
 
 def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:

@@ -56,7 +56,8 @@ class Figure:
         """The value with its interval, e.g. ``5.3 (5.0 to 5.6)``."""
         if not self.is_known:
             return "not known"
-        digits = 0 if abs(self.value) >= 100 else 1 if abs(self.value) >= 10 else 2
+        size = max(abs(self.value), abs(self.high) if np.isfinite(self.high) else 0.0)
+        digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 or size == 0 else 3
         unit = f" {self.unit}" if self.unit else ""
         body = f"{self.value:.{digits}f}{unit}"
         if not np.isfinite(self.low):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TYPE_CHECKING
 
 from panelscan.errors import NothingFound, UsageError
 from panelscan.study.figures import differs
 from panelscan.study.habits import Habits, study
 from panelscan.study.shelf import Shelf
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MAIN = (
     "panels_per_page_mean",
@@ -29,23 +32,8 @@ MAIN = (
 )
 
 
-def part_of(shelf: Shelf, rows: np.ndarray) -> Shelf:
-    """Shelf of some of the pages.
-
-    Parameters
-    ----------
-    rows : ndarray of bool, shape (P,)
-        Which pages to keep.
-    """
-    pages = shelf.pages[rows]
-    ids = set(pages["page_id"])
-    panels = shelf.panels[shelf.panels["page_id"].isin(ids)]
-    gutters = shelf.gutters[shelf.gutters["page_id"].isin(ids)]
-    return Shelf.of(pages, panels, gutters)
-
-
-def by_group(shelf: Shelf, by: str, label: str | None = None) -> dict[str, dict[str, str]]:
-    """Main figures of each group as text.
+def group_habits(shelf: Shelf, by: str, label: str | None = None) -> dict[str, Habits]:
+    """Habits of each group of pages.
 
     Parameters
     ----------
@@ -70,17 +58,35 @@ def by_group(shelf: Shelf, by: str, label: str | None = None) -> dict[str, dict[
         )
     values = shelf.pages[column].astype("string")
     values = values.str.slice(0, 4) if by == "year" else values
-    groups: dict[str, dict[str, str]] = {}
-    for value in sorted(values.dropna().unique()):
-        habits = study(part_of(shelf, (values == value).fillna(False).to_numpy(dtype=bool)))
-        groups[str(value)] = {"pages": str(habits.pages), **_main_texts(habits)}
+    groups = {
+        str(value): study(shelf.part((values == value).fillna(False).to_numpy(dtype=bool)))
+        for value in sorted(values.dropna().unique())
+    }
     if not groups:
         raise NothingFound(f"No page has a {by}.", "Attach it with panelscan tag first.")
     return groups
 
 
-def _main_texts(habits: Habits) -> dict[str, str]:
-    return {habits.figure(key).title: habits.figure(key).text() for key in MAIN[:10]}
+def by_group(shelf: Shelf, by: str, label: str | None = None) -> dict[str, dict[str, str]]:
+    """Main figures of each group as text; parameters as for `group_habits`."""
+    return main_texts(group_habits(shelf, by, label))
+
+
+def main_texts(groups: dict[str, Habits]) -> dict[str, dict[str, str]]:
+    """Number of pages and main figures of each group as text."""
+    return {
+        name: {"pages": str(h.pages)} | {h.figure(k).title: h.figure(k).text() for k in MAIN[:10]}
+        for name, h in groups.items()
+    }
+
+
+def group_table(groups: dict[str, Habits]) -> pd.DataFrame:
+    """Every figure of every group: group, section, key, title, value, low, high, unit, count."""
+    import pandas as pd
+
+    tables = [h.table().assign(group=name) for name, h in groups.items()]
+    table = pd.concat(tables, ignore_index=True)
+    return table[["group", *(c for c in table.columns if c != "group")]]
 
 
 def compare_books(shelf: Shelf, one: str, other: str) -> list[tuple[str, str, str, bool]]:
@@ -93,13 +99,18 @@ def compare_books(shelf: Shelf, one: str, other: str) -> list[tuple[str, str, st
     """
     sides = []
     for name in (one, other):
-        rows = (shelf.pages["book"] == name).to_numpy()
+        rows = shelf.pages["book"].eq(name).to_numpy(dtype=bool)
         if not rows.any():
             books = ", ".join(sorted(shelf.pages["book"].unique()))
             raise NothingFound(f"There is no book “{name}” here.", f"Books: {books}.")
-        sides.append(study(part_of(shelf, rows)))
+        sides.append(study(shelf.part(rows)))
     rows_out = []
-    for section in sides[0].sections:
-        pairs = zip(sides[0].sections[section], sides[1].sections[section], strict=True)
-        rows_out += [(a.title, a.text(), b.text(), differs(a, b)) for a, b in pairs]
+    for section, figures in sides[0].sections.items():
+        others = {f.key: f for f in sides[1].sections.get(section, ())}
+        for one_figure in figures:
+            other_figure = others.get(one_figure.key)
+            if other_figure is not None and (one_figure.is_known or other_figure.is_known):
+                apart = differs(one_figure, other_figure)
+                texts = (one_figure.text(), other_figure.text())
+                rows_out.append((one_figure.title, *texts, apart))
     return rows_out

@@ -7,18 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from panelscan.study.average_page import average_page
 from panelscan.study.drift import (
     ChangePoint,
+    NewPattern,
     Trend,
     book_changes,
     new_in_last_book,
     trends,
 )
-from panelscan.study.estimate import page_mean
+from panelscan.study.estimate import expected_counts, page_mean
 from panelscan.study.figures import Figure
-from panelscan.study.grids import GridUse, effective_grids, grid_uses, returns, runs
+from panelscan.study.grids import GridUse, grid_figures, grid_uses, returns, runs
 from panelscan.study.lettering import clarity_figure, least_clear, lettering_figures
-from panelscan.study.rhythm import around_splashes, at_page_turns, count_rhythm
+from panelscan.study.rhythm import around_splashes, at_page_turns, rhythm_figures
 from panelscan.study.shelf import Shelf
 from panelscan.study.shots import ShotHabits, scene_table, shot_habits
 from panelscan.study.sizes import area_by_place, size_figures
@@ -26,7 +28,6 @@ from panelscan.study.spacing import (
     bleed_figures,
     border_figures,
     gutter_figures,
-    gutter_map,
     margin_figures,
 )
 from panelscan.study.stages import StageChange, stage_changes
@@ -47,8 +48,12 @@ class Habits:
         Figures by subject, in the report's order.
     grids : tuple of GridUse
         Most used tier patterns.
-    panel_counts : dict of int to float
-        Expected number of pages with that many panels.
+    panel_counts, tier_counts : dict of int to float
+        Expected number of pages with that many panels, tiers.
+    returns, runs : ndarray of int
+        Pages until a grid came back; lengths of runs of one grid.
+    average_page, gutter_map : ndarray, shape (96, 64)
+        Share of pages with a panel, with a gutter at each place of the page.
     """
 
     pages: int
@@ -58,14 +63,15 @@ class Habits:
     sections: dict[str, tuple[Figure, ...]]
     grids: tuple[GridUse, ...]
     panel_counts: dict[int, float]
+    tier_counts: dict[int, float]
     returns: np.ndarray
     runs: np.ndarray
-    rhythm: float
     least_clear: tuple[str, ...]
+    average_page: np.ndarray
     gutter_map: np.ndarray
     trends: tuple[Trend, ...]
     changes: tuple[ChangePoint, ...]
-    new_patterns: tuple[str, ...]
+    new_patterns: tuple[NewPattern, ...]
     shots: ShotHabits | None = None
     scenes: pd.DataFrame | None = None
     stages: StageChange | None = None
@@ -98,34 +104,46 @@ class Habits:
 
 def study(shelf: Shelf) -> Habits:
     """Work out all habits of a shelf of pages."""
-    counts, number = np.unique(shelf.counts, return_counts=True)
+    panels, gutters = average_page(shelf)
+    stages = None if shelf.stages is None else stage_changes(shelf.stages)
+    sections = _sections(shelf)
+    if stages is not None:
+        sections["Rough against final"] = stages.figures
     return Habits(
         pages=len(shelf),
-        panels=int((shelf.page_of_panel >= 0).sum()),
-        books=tuple(sorted(shelf.pages["book"].unique())),
-        reviewed=int(shelf.pages["reviewed"].fillna(False).sum()),
-        sections=_sections(shelf),
+        panels=len(shelf.panels),
+        books=tuple(sorted(str(b) for b in shelf.pages["book"].unique())),
+        reviewed=int((shelf.numbers("reviewed")[: len(shelf)] == 1.0).sum()),
+        sections=sections,
         grids=grid_uses(shelf),
-        panel_counts={
-            int(c): float(n) / len(shelf.counts) for c, n in zip(counts, number, strict=True)
-        },
+        panel_counts=_counted(shelf, "panel_count"),
+        tier_counts=_counted(shelf, "tier_count"),
         returns=returns(shelf),
         runs=runs(shelf),
-        rhythm=count_rhythm(shelf),
         least_clear=least_clear(shelf),
-        gutter_map=gutter_map(shelf),
+        average_page=panels,
+        gutter_map=gutters,
         trends=trends(shelf),
         changes=book_changes(shelf),
         new_patterns=new_in_last_book(shelf),
         shots=shot_habits(shelf),
         scenes=scene_table(shelf),
-        stages=stage_changes(shelf),
+        stages=stages,
     )
+
+
+def _counted(shelf: Shelf, name: str) -> dict[int, float]:
+    """Expected number of pages by a whole number that they have."""
+    codes = np.nan_to_num(shelf.numbers(name)).astype(np.int64)
+    pages = expected_counts(shelf, codes, int(codes.max()) + 1)
+    return {int(n): float(pages[n]) for n in np.flatnonzero(pages > 0)}
 
 
 def _sections(shelf: Shelf) -> dict[str, tuple[Figure, ...]]:
     return {
         "Pages": page_figures(shelf),
+        "Grids": grid_figures(shelf),
+        "Page turns": (*at_page_turns(shelf), *around_splashes(shelf)),
         "Panels": size_figures(shelf),
         "Size by place in the order": area_by_place(shelf),
         "Gutters": gutter_figures(shelf),
@@ -134,18 +152,15 @@ def _sections(shelf: Shelf) -> dict[str, tuple[Figure, ...]]:
         "Borders": border_figures(shelf),
         "Lettering room": lettering_figures(shelf),
         "Reading": (clarity_figure(shelf),),
-        "Page turns": (*around_splashes(shelf), at_page_turns(shelf)),
     }
 
 
 def page_figures(shelf: Shelf) -> tuple[Figure, ...]:
-    """Panels and tiers a page, splash pages, different grids."""
-    counts = shelf.counts.astype(float)
+    """Panels and tiers a page, splash pages, rhythm of the counts."""
+    counts = shelf.numbers("panel_count")
     return (
         page_mean(shelf, "panels_per_page_mean", "Panels a page", counts),
-        page_mean(
-            shelf, "tiers_mean", "Tiers a page", shelf.pages["tier_count"].to_numpy(dtype=float)
-        ),
+        page_mean(shelf, "tiers_mean", "Tiers a page", shelf.numbers("tier_count")),
         page_mean(shelf, "splash_share", "Splash pages", 100.0 * (counts == 1), "%"),
-        effective_grids(shelf),
+        *rhythm_figures(shelf),
     )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
-import shapely
 
-from panelscan.study.drawing import FILL, FILL_2, INK, PALE, PAPER, QUIET, Picture
+from panelscan.study.drawing import BAND, FILL, FILL_2, INK, PALE, PAPER, QUIET, Picture
 
 PAGE_HEIGHT = 150.0
 
@@ -18,6 +17,7 @@ def grid_picture(
     aspect: float,
     numbered: bool = True,
     height: float = PAGE_HEIGHT,
+    marked: frozenset[int] = frozenset(),
 ) -> Picture:
     """A page's grid redrawn small.
 
@@ -31,15 +31,19 @@ def grid_picture(
         Width of the page divided by its height.
     numbered : bool
         Whether the reading order is written in.
+    marked : frozenset of int
+        Numbers (from 1) of panels to draw in a colour.
     """
     width = height * aspect
-    picture = Picture(width + 4, height + 4, title, f"A page of {len(panels)} panels.")
+    many = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
+    picture = Picture(width + 4, height + 4, title, f"A page of {many}.")
     picture.mark("rect", x=1, y=1, width=width + 2, height=height + 2, fill=PALE, stroke=QUIET)
     for number, ring in enumerate(panels, start=1):
         corners = [
             (2 + min(max(x, 0.0), 1.0) * width, 2 + min(max(y, 0.0), 1.0) * height) for x, y in ring
         ]
-        picture.polygon(corners, fill=PAPER, stroke=INK, stroke_width=1.2)
+        fill = BAND if number in marked else PAPER
+        picture.polygon(corners, fill=fill, stroke=INK, stroke_width=1.2)
         if numbered:
             xs, ys = zip(*corners, strict=True)
             picture.text(
@@ -53,64 +57,83 @@ def grid_picture(
     return picture
 
 
-def rings_of(geometry: Sequence[bytes]) -> list[list[tuple[float, float]]]:
-    """Corners of WKB polygons, without the repeated last one."""
-    shapes = shapely.from_wkb(np.asarray(geometry, dtype=object))
-    return [[(x, y) for x, y in shape.exterior.coords[:-1]] for shape in shapes]
-
-
-def heat_picture(title: str, description: str, cells: np.ndarray, aspect: float) -> Picture:
-    """Gutter map: dark where panels leave the page free on many pages.
+def heat_picture(
+    title: str, description: str, cells: np.ndarray, aspect: float, levels: int = 10
+) -> Picture:
+    """A page in cells, the darker the greater the value.
 
     Parameters
     ----------
     cells : ndarray, shape (R, C)
-        Share of pages that are free there, 0..1.
+        0 or more; the greatest value is drawn darkest.
+    levels : int
+        Steps of darkness.
     """
     height = 300.0
     width = height * aspect
     picture = Picture(width + 4, height + 4, title, description)
     rows, columns = cells.shape
-    top = float(cells.max()) or 1.0
-    for row in range(rows):
-        for column in range(columns):
-            share = float(cells[row, column]) / top
-            if share < 0.02:
-                continue
+    step_x, step_y = width / columns, height / rows
+    shade = np.rint(levels * cells / (float(cells.max()) or 1.0)).astype(int)
+    for level in range(1, levels + 1):
+        path = ""
+        for row, start, end in _stretches(shade == level):
+            x, y = 2 + start * step_x, 2 + row * step_y
+            path += f"M{x:.1f} {y:.1f}h{(end - start) * step_x:.1f}v{step_y:.1f}H{x:.1f}z"
+        if path:
             picture.mark(
-                "rect",
-                x=2 + column * width / columns,
-                y=2 + row * height / rows,
-                width=width / columns + 0.2,
-                height=height / rows + 0.2,
+                "path",
+                d=path,
                 fill=FILL,
-                fill_opacity=round(share, 2),
+                fill_opacity=level / levels,
+                shape_rendering="crispEdges",
             )
     picture.mark("rect", x=1, y=1, width=width + 2, height=height + 2, fill="none", stroke=INK)
     return picture
 
 
+def _stretches(cells: np.ndarray) -> Iterator[tuple[int, int, int]]:
+    """Row, start and end of each run of cells that hold."""
+    edges = np.diff(np.pad(cells.astype(np.int8), ((0, 0), (1, 1))), axis=1)
+    for row in range(len(cells)):
+        starts, ends = np.flatnonzero(edges[row] == 1), np.flatnonzero(edges[row] == -1)
+        for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+            yield row, start, end
+
+
 def edges_picture(
     title: str,
     description: str,
-    values: Mapping[str, str],
-    weights: Mapping[str, float],
+    pages: Sequence[tuple[str, Mapping[str, str], Mapping[str, float]]],
     aspect: float,
 ) -> Picture:
-    """A page with a figure written at each edge and the edge drawn the heavier the greater.
+    """Pages side by side, a figure at each edge, the edge drawn the heavier the greater.
 
     Parameters
     ----------
-    values : mapping of edge name to text
-        What is written at the left, top, right and bottom.
-    weights : mapping of edge name to float
-        0..1.
+    pages : sequence of (name, texts by edge, weights by edge)
+        Edges are called left, top, right, bottom; weights 0..1.
     """
-    height, pad = 220.0, 84.0
+    height, pad = 200.0, 58.0
     width = height * aspect
-    picture = Picture(width + 2 * pad, height + 60, title, description)
-    x0, y0, x1, y1 = pad, 30.0, pad + width, 30.0 + height
-    picture.mark("rect", x=x0, y=y0, width=width, height=height, fill=PAPER, stroke=PALE)
+    step = width + 2 * pad
+    picture = Picture(step * len(pages), height + 88, title, description)
+    for index, (name, values, weights) in enumerate(pages):
+        _page_edges(picture, index * step + pad, (width, height), values, weights)
+        picture.text(index * step + step / 2, height + 82, name, text_anchor="middle", fill=QUIET)
+    return picture
+
+
+def _page_edges(
+    picture: Picture,
+    x0: float,
+    size: tuple[float, float],
+    values: Mapping[str, str],
+    weights: Mapping[str, float],
+) -> None:
+    y0, x1 = 32.0, x0 + size[0]
+    y1 = y0 + size[1]
+    picture.mark("rect", x=x0, y=y0, width=size[0], height=size[1], fill=PAPER, stroke=PALE)
     ends = {
         "left": (x0, y0, x0, y1),
         "top": (x0, y0, x1, y0),
@@ -121,8 +144,7 @@ def edges_picture(
         heavy = 1.0 + 9.0 * min(max(weights.get(name, 0.0), 0.0), 1.0)
         picture.line(ax, ay, bx, by, stroke=FILL_2 if heavy > 1.5 else QUIET, stroke_width=heavy)
     middle_x, middle_y = (x0 + x1) / 2, (y0 + y1) / 2
-    picture.text(x0 - 12, middle_y, values.get("left", ""), text_anchor="end")
-    picture.text(x1 + 12, middle_y, values.get("right", ""))
+    picture.text(x0 - 8, middle_y, values.get("left", ""), text_anchor="end")
+    picture.text(x1 + 8, middle_y, values.get("right", ""))
     picture.text(middle_x, y0 - 12, values.get("top", ""), text_anchor="middle")
     picture.text(middle_x, y1 + 22, values.get("bottom", ""), text_anchor="middle")
-    return picture

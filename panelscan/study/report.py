@@ -2,54 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
+from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from panelscan.study.figures import Figure
+from panelscan.study.drift import LEAST_BOOKS_FOR_TREND
+from panelscan.study.examples import Example, examples_of
 from panelscan.study.grids import GridUse
 from panelscan.study.habits import Habits
-from panelscan.study.label_report import label_sections
-from panelscan.study.miniature import grid_picture, rings_of
-from panelscan.study.norms import norms_for
-from panelscan.study.plots import Plot, all_plots
+from panelscan.study.label_report import label_bodies, stage_words
+from panelscan.study.markup import figure_table, minis, section, slug, text_table
+from panelscan.study.pages_shown import PagesShown
+from panelscan.study.plots import all_plots
+from panelscan.study.plotting import Plot
+from panelscan.study.report_style import STYLE
 from panelscan.study.shelf import Shelf
 
-STYLE = """
-:root { color-scheme: light; }
-body { font: 16px/1.5 Georgia, "Times New Roman", serif; color: #22303c; background: #f7f5f0;
-  margin: 0; }
-main { max-width: 62rem; margin: 0 auto; padding: 1rem 1.2rem 4rem; }
-h1 { font-size: 1.9rem; margin: 1.5rem 0 .2rem; }
-h2 { font-size: 1.3rem; margin: 2.6rem 0 .6rem; border-top: 3px solid #22303c;
-  padding-top: .5rem; }
-nav ul { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .3rem 1.2rem; }
-a { color: #1d5273; }
-figure { margin: 1rem 0; background: #fff; padding: .8rem; border: 1px solid #dfe6ea;
-  break-inside: avoid; }
-figure svg { width: 100%; height: auto; max-height: 26rem; display: block; }
-figcaption { font-size: .95rem; margin-top: .4rem; }
-.pairs { display: grid; gap: 1rem;
-  grid-template-columns: repeat(auto-fit, minmax(min(100%, 27rem), 1fr)); }
-.pairs figure { margin: 0; }
-table { border-collapse: collapse; width: 100%; background: #fff; font-size: .95rem; }
-th, td { text-align: left; padding: .3rem .6rem; border-bottom: 1px solid #dfe6ea;
-  vertical-align: top; }
-td.number, th.number { text-align: right; white-space: nowrap; }
-.minis { display: flex; flex-wrap: wrap; gap: 1rem; padding: 0; list-style: none; }
-.minis li { width: 8.2rem; font-size: .85rem; }
-.minis svg { height: 9.4rem; width: auto; max-width: 8.2rem; display: block; }
-.note { color: #4a5560; font-size: .95rem; }
-.small { color: #8a3d0c; }
-section:target { outline: 3px solid #b3642c; outline-offset: 6px; }
-.scroll { overflow-x: auto; }
-@media print { body { background: #fff; font-size: 11pt; } nav { display: none; }
-  h2 { break-after: avoid; } }
-"""
+if TYPE_CHECKING:
+    import pandas as pd
+
+NEW_SHOWN, KEY_MOST = 8, 40
+BOOKS, STAGES = "Book by book", "Rough against final"
+HEADINGS = {
+    "Pages": "Pages at either end",
+    "Page turns": "Last panels before a turn, large and small",
+    "Panels": "Pages that show it",
+    "Size by place in the order": "Pages by their first panel",
+    "Gutters": "Widest, narrowest, most uneven",
+    "Margins": "Fullest and airiest pages",
+    "Bleeds": "Pages that bleed most",
+    "Borders": "Heaviest and shakiest borders",
+    "Lettering room": "Most lettering, most and least ink",
+    "Reading": "Least clear pages",
+}
 
 
-def report_html(shelf: Shelf, habits: Habits, title: str = "Layout habits") -> str:
+def report_html(
+    shelf: Shelf,
+    habits: Habits,
+    title: str = "Layout habits",
+    tables: Mapping[str, pd.DataFrame] | None = None,
+) -> str:
     """The whole report.
 
     Parameters
@@ -60,195 +53,159 @@ def report_html(shelf: Shelf, habits: Habits, title: str = "Layout habits") -> s
         Their habits.
     title : str
         Heading of the report.
+    tables : mapping of str to DataFrame, or None
+        Further tables to show, by heading: books against each other, groups.
 
     Returns
     -------
     str
         One HTML document that asks nothing of a network.
     """
-    shown = _shown_pages(shelf, habits)
-    plots = all_plots(shelf, habits)
-    sections = [_grids_section(shelf, habits)]
-    sections += [_section(name, figures, plots) for name, figures in habits.sections.items()]
-    sections += [label_sections(habits), _drift_section(habits, plots)]
-    sections += [_clear_section(shelf, habits)]
-    sections += [_gallery(shelf, shown), _method_section(habits)]
-    body = "\n".join(s for s in sections if s)
+    examples = examples_of(shelf, habits)
+    pages = PagesShown(shelf, _ids(habits, examples))
+    plots = _pictures(all_plots(shelf, habits))
+    names, sections = [], []
+    for name, body in _bodies(habits, plots, pages, examples, tables or {}):
+        names.append(name)
+        sections.append(section(name, body))
+    sections += [pages.gallery(), _method_section()]
     return (
         "<!DOCTYPE html>\n"
         f'<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{STYLE}</style></head><body><main>\n"
-        f"<h1>{escape(title)}</h1>\n{_opening(habits)}\n{_contents(habits)}\n{body}\n"
-        "</main></body></html>\n"
+        f"<h1>{escape(title)}</h1>\n{_opening(habits)}\n{_contents(names)}\n"
+        + "\n".join(sections)
+        + "\n</main></body></html>\n"
     )
+
+
+def _ids(habits: Habits, examples: Mapping[str, Sequence[Example]]) -> list[str]:
+    """Pages that the report draws, in the order in which they come up."""
+    wanted = [e for use in habits.grids for e in use.examples]
+    wanted += [e.page_id for pages in examples.values() for e in pages]
+    wanted += [n.example for n in habits.new_patterns[:NEW_SHOWN]]
+    if habits.stages is not None:
+        wanted += [page_id for pair in habits.stages.changed_most for page_id in pair]
+    return wanted
+
+
+def _pictures(plots: Sequence[Plot]) -> dict[str, str]:
+    """Pictures of each section, side by side where there is room."""
+    by_section: dict[str, list[str]] = {}
+    for plot in plots:
+        by_section.setdefault(plot.section, []).append(
+            f'<figure id="plot-{plot.name}"><strong aria-hidden="true">'
+            f"{escape(plot.picture.title)}</strong>{plot.picture.source()}"
+            f"<figcaption>{escape(plot.caption)}</figcaption></figure>"
+        )
+    return {name: f'<div class="pairs">{"".join(p)}</div>' for name, p in by_section.items()}
+
+
+def _bodies(
+    habits: Habits,
+    plots: Mapping[str, str],
+    pages: PagesShown,
+    examples: Mapping[str, Sequence[Example]],
+    tables: Mapping[str, pd.DataFrame],
+) -> Iterator[tuple[str, str]]:
+    """Heading and HTML of each section, in order."""
+    yield "Most used grids", _grids(habits, pages)
+    for name, table in tables.items():
+        yield name, text_table(table, name)
+    for name, figures in habits.sections.items():
+        items = [pages.mini(e.page_id, e.why, e.marked) for e in examples.get(name, ())]
+        shown = minis(HEADINGS.get(name, "Pages that show it"), items)
+        words = stage_words(habits, pages) if name == STAGES else ""
+        yield name, words + plots.get(name, "") + shown + figure_table(name, figures)
+    yield from label_bodies(habits, plots)
+    yield BOOKS, _books(habits, plots, pages)
 
 
 def _opening(habits: Habits) -> str:
     books = f"{len(habits.books)} book{'s' if len(habits.books) != 1 else ''}"
-    mean = habits.figure("panels_per_page_mean").text()
+    mean = habits.figure("panels_per_page_mean")
     few = (
         ' <span class="small">That is a small sample: take every figure lightly.</span>'
-        if habits.figure("panels_per_page_mean").is_small
+        if mean.is_small
         else ""
     )
+    pages = "1 page" if habits.pages == 1 else f"{habits.pages:,} pages"
     return (
-        f"<p>{habits.pages} pages with {habits.panels} panels from {books}; "
-        f"{habits.reviewed} pages looked over by a person. On average {mean} panels a page.{few}"
-        "</p>"
+        f"<p>{pages} with {habits.panels:,} panels from {books}; {habits.reviewed:,} of the pages "
+        f"looked over by a person. On average {mean.text()} panels a page.{few}</p>"
     )
 
 
-def _contents(habits: Habits) -> str:
-    names = ["Most used grids", *habits.sections, "Book by book", "Least clear pages", "How sure"]
-    items = "".join(f'<li><a href="#{_slug(n)}">{escape(n)}</a></li>' for n in names)
+def _contents(names: Sequence[str]) -> str:
+    links = [
+        *((slug(n), n) for n in names),
+        ("pages-shown", "Pages shown"),
+        ("how-sure", "How sure"),
+    ]
+    items = "".join(f'<li><a href="#{link}">{escape(name)}</a></li>' for link, name in links)
     return f'<nav aria-label="Contents"><ul>{items}</ul></nav>'
 
 
-def _section(name: str, figures: Sequence[Figure], plots: Sequence[Plot]) -> str:
-    pictures = "".join(_figure(p) for p in plots if p.section == name)
-    rows = "".join(_row(f) for f in figures)
-    table = (
-        '<div class="scroll" tabindex="0" role="region" aria-label="Table: '
-        f'{escape(name)}"><table><thead><tr><th scope="col">Habit</th>'
-        '<th scope="col" class="number">Value (90 % interval)</th>'
-        '<th scope="col" class="number">Rests on</th><th scope="col">Published, to compare</th>'
-        f"</tr></thead><tbody>{rows}</tbody></table></div>"
-    )
-    return (
-        f'<section id="{_slug(name)}"><h2>{escape(name)}</h2>'
-        f'<div class="pairs">{pictures}</div>{table}</section>'
-    )
-
-
-def _row(figure: Figure) -> str:
-    norms = "; ".join(
-        f"{escape(n.text)} <span class='note'>({escape(n.source)}; {escape(n.standing)})</span>"
-        for n in norms_for(figure.key)
-    )
-    small = ' <span class="small">few</span>' if figure.is_known and figure.is_small else ""
-    return (
-        f'<tr><th scope="row">{escape(figure.title)}</th><td class="number">'
-        f'{escape(figure.text())}</td><td class="number">{figure.count}{small}</td>'
-        f"<td>{norms}</td></tr>"
-    )
-
-
-def _figure(plot: Plot) -> str:
-    return (
-        f'<figure id="plot-{plot.name}">{plot.picture.source()}'
-        f"<figcaption>{escape(plot.caption)}</figcaption></figure>"
-    )
-
-
-def _grids_section(shelf: Shelf, habits: Habits) -> str:
-    items = "".join(_grid_item(shelf, use) for use in habits.grids)
+def _grids(habits: Habits, pages: PagesShown) -> str:
+    items = "".join(_grid_item(pages, use) for use in habits.grids)
     effective = habits.figure("effective_grids").text()
     return (
-        '<section id="most-used-grids"><h2>Most used grids</h2>'
         f"<p>In effect {effective} different grids, counted by tiers. "
         "A name such as 2-1-3 gives the panels in each tier from the top. "
-        f'Click a grid to see pages with it.</p><ul class="minis">{items}</ul></section>'
+        f'Click a grid to see a page with it.</p><ul class="minis">{items}</ul>'
     )
 
 
-def _grid_item(shelf: Shelf, use: GridUse) -> str:
-    page_id = use.examples[0]
-    picture = _page_picture(shelf, page_id, f"Grid {use.pattern}", numbered=False)
-    more = " ".join(
-        f'<a href="#page-{escape(e)}">{escape(_page_name(shelf, e))}</a>' for e in use.examples
+def _grid_item(pages: PagesShown, use: GridUse) -> str:
+    first = use.examples[0]
+    picture = pages.picture(first, f"Grid {use.pattern}", numbered=False)
+    more = "<br>".join(
+        f'<a href="#page-{escape(e)}">{escape(pages.name(e))}</a>' for e in use.examples
     )
+    count = f"{use.pages:.0f} page{'' if round(use.pages) == 1 else 's'}"
     return (
-        f'<li><a href="#page-{escape(page_id)}" aria-label="Grid {escape(use.pattern)}, see the '
-        f'page">{picture}</a><strong>{escape(use.pattern)}</strong><br>{_pages(use.pages)}, '
+        f'<li><a href="#page-{escape(first)}" aria-label="Grid {escape(use.pattern)}, see the '
+        f'page">{picture}</a><strong>{escape(use.pattern)}</strong><br>{count}, '
         f"{100 * use.share:.0f} %<br>{more}</li>"
     )
 
 
-def _pages(count: int) -> str:
-    return f"{count} page{'' if count == 1 else 's'}"
-
-
-def _drift_section(habits: Habits, plots: Sequence[Plot]) -> str:
-    pictures = "".join(_figure(p) for p in plots if p.section == "Book by book")
-    lines = []
-    for trend in habits.trends:
-        word = "stands out" if trend.stands_out else "does not stand out of its uncertainty"
-        lines.append(
-            f"{trend.title}: {trend.slope:+.3g} a book ({trend.low:+.3g} to {trend.high:+.3g}) "
-            f"over {trend.books} books; this {word}."
+def _books(habits: Habits, plots: Mapping[str, str], pages: PagesShown) -> str:
+    words = ""
+    if len(habits.books) < LEAST_BOOKS_FOR_TREND:
+        words = (
+            f"<p>{len(habits.books)} book{'s' if len(habits.books) != 1 else ''}: too few to speak "
+            f"of a trend; {LEAST_BOOKS_FOR_TREND} are the least.</p>"
         )
-    lines += [
-        f"{c.title}: another level after {c.after_book} ({c.before:.3g}, then {c.after:.3g})."
-        for c in habits.changes
+    if len(habits.books) > 1:
+        named = [f"{k} {escape(b)}" for k, b in enumerate(habits.books[:KEY_MOST], start=1)]
+        rest = (
+            f", and {len(habits.books) - KEY_MOST:,} more" if len(habits.books) > KEY_MOST else ""
+        )
+        words += f'<p class="note">The books in order: {", ".join(named)}{rest}.</p>'
+    out = [t for t in habits.trends if t.stands_out]
+    if habits.trends:
+        told = "; ".join(f"{t.title} {t.slope:+.3g} a book" for t in out) or "none"
+        words += f"<p>Trends that stand out of their uncertainty: {escape(told)}.</p>"
+    items = [
+        pages.mini(n.example, f"{n.pattern}: {n.pages} page{'' if n.pages == 1 else 's'}")
+        for n in habits.new_patterns[:NEW_SHOWN]
     ]
-    if habits.new_patterns:
-        lines.append(f"New in the last book: {', '.join(habits.new_patterns)}.")
-    if not lines:
-        lines = ["Too few books to speak of drift; four are the least for a trend."]
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return (
-        '<section id="book-by-book"><h2>Book by book</h2>'
-        f'<div class="pairs">{pictures}</div><ul>{items}</ul></section>'
-    )
+    new = minis(f"New in the last book, {habits.books[-1]}", items)
+    if len(habits.books) > 1 and not items:
+        new = f"<p>The last book, {escape(habits.books[-1])}, has no grid that is new.</p>"
+    return words + plots.get(BOOKS, "") + new
 
 
-def _clear_section(shelf: Shelf, habits: Habits) -> str:
-    items = "".join(
-        f'<li><a href="#page-{escape(p)}">{_page_picture(shelf, p, _page_name(shelf, p))}</a>'
-        f"{escape(_page_name(shelf, p))}</li>"
-        for p in habits.least_clear
-    )
-    return (
-        '<section id="least-clear-pages"><h2>Least clear pages</h2><p>Where readers are most '
-        "likely to part, by the layout alone. You decide whether that is meant.</p>"
-        f'<ul class="minis">{items}</ul></section>'
-    )
-
-
-def _gallery(shelf: Shelf, shown: Sequence[str]) -> str:
-    parts = []
-    for page_id in shown:
-        row = shelf.pages.loc[shelf.pages["page_id"] == page_id].iloc[0]
-        parts.append(
-            f'<section id="page-{escape(page_id)}" class="page"><figure>'
-            f"{_page_picture(shelf, page_id, _page_name(shelf, page_id), height=320)}"
-            f"<figcaption>{escape(_page_name(shelf, page_id))}: {int(row['panel_count'])} panels, "
-            f"tiers {escape(str(row['tier_pattern']))}<br>{escape(str(row['source_path']))}"
-            "</figcaption></figure></section>"
-        )
-    return f'<h2 id="pages-shown">Pages shown</h2><div class="pairs">{"".join(parts)}</div>'
-
-
-def _method_section(habits: Habits) -> str:
+def _method_section() -> str:
     return (
         '<section id="how-sure"><h2>How sure</h2><p>Finding panels is not perfect. Every figure '
-        "is worked out on many resampled shelves of your pages, each with one of the readings "
-        "that were kept for a doubtful page; pages that you looked over count as certain. The "
-        "interval holds the middle 90 % of those. Figures from fewer than 20 pages or panels are "
-        "marked. Published figures are neighbours, not marks to reach: you decide.</p></section>"
+        "is worked out on many resampled shelves of your pages: books (or pages, where there are "
+        "few books) drawn with replacement, and for each page in doubt one of the readings that "
+        "were kept, as often as it is likely, with its panels, gutters, tiers and bleeds. Panels "
+        "count by their confidence; pages that you looked over count as certain. The interval "
+        "holds the middle 90 % of those shelves. Figures from fewer than 20 pages, panels or "
+        "gutters are marked “few”. Published figures are neighbours, not marks to reach: you "
+        "decide.</p></section>"
     )
-
-
-def _shown_pages(shelf: Shelf, habits: Habits) -> list[str]:
-    wanted = [e for use in habits.grids for e in use.examples] + list(habits.least_clear)
-    return list(dict.fromkeys(wanted))
-
-
-def _page_picture(
-    shelf: Shelf, page_id: str, title: str, numbered: bool = True, height: float = 150.0
-) -> str:
-    of_page = shelf.panels[shelf.panels["page_id"] == page_id].sort_values("reading_order")
-    row = shelf.pages.loc[shelf.pages["page_id"] == page_id].iloc[0]
-    aspect = float(row["aspect"]) if pd.notna(row["aspect"]) else 2 / 3
-    rings = rings_of(of_page["geometry_page"].tolist()) if len(of_page) else []
-    return grid_picture(title, rings, aspect, numbered, height).source()
-
-
-def _page_name(shelf: Shelf, page_id: str) -> str:
-    row = shelf.pages.loc[shelf.pages["page_id"] == page_id].iloc[0]
-    return f"{row['book']}, page {int(row['page_number'])}"
-
-
-def _slug(name: str) -> str:
-    return "".join(c if c.isalnum() else "-" for c in name.lower())

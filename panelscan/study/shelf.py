@@ -3,35 +3,68 @@
 A shelf is three tables (pages, panels, gutters, columns as in ``corpus/schema.py``) plus a
 few drawn choices of one reading for each page, so that every figure can carry detection's
 doubt. Reviewed pages are certain.
+
+A *sheet* is a page as one reading has it. Sheet p is page p as the best reading has it; the
+sheets after the last page are the other readings that were drawn for some page.
 """
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from panelscan.errors import NothingFound
-from panelscan.study.uncertainty import IMPUTATIONS, Blocks
+from panelscan.study.other_readings import OtherReadings, other_readings
+from panelscan.study.source import Source, TableSource
+from panelscan.study.stages import StageTables
+from panelscan.study.uncertainty import Blocks
 
 if TYPE_CHECKING:
     import pandas as pd
 
-ALTERNATIVE_COLUMNS = [
-    "page",
-    "reading",
-    "area_share",
-    "aspect",
-    "place",
-    "left",
-    "top",
-    "right",
-    "bottom",
-]
-AT_EDGE = 0.004
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Panels or gutters of all sheets.
+
+    Parameters
+    ----------
+    best, other : DataFrame
+        Rows of the best readings and of the other ones.
+    sheet : ndarray of int, shape (V,)
+        Sheet of each row, best readings first.
+    """
+
+    best: pd.DataFrame
+    other: pd.DataFrame
+    sheet: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.sheet)
+
+    def numbers(self, name: str) -> np.ndarray:
+        """A column as float64, NaN where not known; all NaN where there is no such column."""
+        return _joined(self.best, self.other, name, len(self))
+
+    def flags(self, name: str) -> np.ndarray:
+        """A column of yes and no; unknown counts as no."""
+        return np.asarray(self.numbers(name) == 1.0)
+
+    def equals(self, name: str, word: str) -> np.ndarray:
+        """Whether a column of words holds one word."""
+        parts = [_equals(frame, name, word) for frame in (self.best, self.other)]
+        return np.concatenate(parts)
+
+    @cached_property
+    def confidence(self) -> np.ndarray:
+        """Confidence of each row; the usual one where it is not known."""
+        told = self.numbers("confidence")
+        known = told[np.isfinite(told)]
+        told[~np.isfinite(told)] = float(np.median(known)) if len(known) else 1.0
+        return told
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,30 +73,50 @@ class Shelf:
 
     Parameters
     ----------
-    pages, panels, gutters : DataFrame
-        Rows as in the library; ``pages`` in book and page order.
+    pages : DataFrame
+        Rows as in the library, in book and page order.
+    panels, gutters : DataFrame
+        Rows as in the library with ``page``, the row in ``pages``, in its order; panels of
+        a page in reading order.
     blocks : Blocks
         Resampling of the pages.
-    chosen : ndarray of int, shape (M, P)
-        Reading drawn for each page in each imputed library; 0 is the best one.
-    alternatives : DataFrame
-        Panels of the other readings: ``page`` (row in pages), ``reading`` (from 1),
-        ``area_share``, ``aspect``, ``place`` (from 1), ``left``, ``top``, ``right``,
-        ``bottom`` (whether it reaches that edge of the image).
+    others : OtherReadings
+        What detection left open.
+    source : Source
+        Gives outlines of a few pages.
+    stages : StageTables or None
+        The same pages in every stage, where stages are labelled.
     """
 
     pages: pd.DataFrame
     panels: pd.DataFrame
     gutters: pd.DataFrame
     blocks: Blocks
-    chosen: np.ndarray
-    alternatives: pd.DataFrame
+    others: OtherReadings
+    source: Source
+    stages: StageTables | None = None
 
     @classmethod
     def of(
-        cls, pages: pd.DataFrame, panels: pd.DataFrame, gutters: pd.DataFrame, seed: int = 0
+        cls,
+        pages: pd.DataFrame,
+        panels: pd.DataFrame,
+        gutters: pd.DataFrame,
+        seed: int = 0,
+        source: Source | None = None,
+        stages: StageTables | None = None,
     ) -> Shelf:
         """Shelf from the library's tables.
+
+        Parameters
+        ----------
+        panels, gutters : DataFrame
+            With ``page_id``, or with ``page``, the row in `pages` (which is then in order
+            already).
+        source : Source or None
+            Where outlines and readings come from; the tables themselves for None.
+        stages : StageTables or None
+            The pages in every stage; these ones for None, where they are labelled.
 
         Raises
         ------
@@ -72,103 +125,139 @@ class Shelf:
         """
         if pages.empty:
             raise NothingFound("There is no page to study.", "Scan some, or widen the filter.")
-        pages = pages.sort_values(["book", "page_number", "page_id"], ignore_index=True)
+        source = source or TableSource(pages, panels)
+        if stages is None and "stage" in pages and "page_id" in panels:
+            stages = StageTables(pages, panels)
+        if "page" not in panels:
+            pages = pages.sort_values(["book", "page_number", "page_id"], ignore_index=True)
+            panels, gutters = (_with_page(pages, rows) for rows in (panels, gutters))
         books = pages["book"].astype("category").cat.codes.to_numpy()
-        alternatives, odds = _open_readings(pages)
-        chosen = _draw_readings(len(pages), odds, seed)
-        return cls(pages, panels, gutters, Blocks.draw(books, seed), chosen, alternatives)
+        others = other_readings(pages, panels, source, seed)
+        return cls(pages, panels, gutters, Blocks.draw(books, seed), others, source, stages)
+
+    def part(self, rows: np.ndarray, seed: int = 0) -> Shelf:
+        """Shelf of some of the pages; ``rows`` is bool, shape (P,)."""
+        place = np.cumsum(rows) - 1
+        pages = self.pages[rows].reset_index(drop=True)
+        panels, gutters = (_moved(t, rows, place) for t in (self.panels, self.gutters))
+        books = pages["book"].astype("category").cat.codes.to_numpy()
+        tables = (self.others.pages, self.others.panels, self.others.gutters)
+        moved = [_moved(t, rows, place) for t in tables]
+        others = OtherReadings(self.others.chosen[:, rows], self.others.scale, *moved)
+        return Shelf(pages, panels, gutters, Blocks.draw(books, seed), others, self.source)
 
     def __len__(self) -> int:
         return len(self.pages)
 
-    @cached_property
-    def page_of_panel(self) -> np.ndarray:
-        """Row in ``pages`` of each panel; -1 where the page is not on the shelf."""
-        return _rows_of(self.pages, self.panels)
+    @property
+    def book_codes(self) -> np.ndarray:
+        """Number of each page's book, in the books' order."""
+        return np.asarray(self.pages["book"].astype("category").cat.codes.to_numpy())
 
     @cached_property
-    def page_of_gutter(self) -> np.ndarray:
-        """Row in ``pages`` of each gutter."""
-        return _rows_of(self.pages, self.gutters)
+    def page_of_sheet(self) -> np.ndarray:
+        """Page of each sheet, shape (P + Q,)."""
+        best = np.arange(len(self), dtype=np.int32)
+        return np.concatenate([best, self.others.pages["page"].to_numpy(dtype=np.int32)])
+
+    @cached_property
+    def block_of_sheet(self) -> np.ndarray:
+        """Block of each sheet's page, shape (P + Q,)."""
+        return np.asarray(self.blocks.of_page[self.page_of_sheet], dtype=np.int64)
+
+    @cached_property
+    def drawn(self) -> np.ndarray:
+        """Sheet of each page in each imputed library, shape (M, P)."""
+        first = np.arange(len(self), dtype=np.int32)
+        drawn = np.broadcast_to(first, self.others.chosen.shape).copy()
+        pages = self.others.pages[["page", "reading"]].to_numpy(dtype=np.int64)
+        for sheet, (page, reading) in enumerate(pages, start=len(self)):
+            drawn[self.others.chosen[:, page] == reading, page] = sheet
+        return np.asarray(drawn)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether any page has another reading that was drawn."""
+        return len(self.others.pages) > 0
+
+    @cached_property
+    def panel_rows(self) -> Rows:
+        """Panels of all sheets."""
+        return Rows(self.panels, self.others.panels, self._sheets(self.panels, self.others.panels))
+
+    @cached_property
+    def gutter_rows(self) -> Rows:
+        """Gutters of all sheets."""
+        sheets = self._sheets(self.gutters, self.others.gutters)
+        return Rows(self.gutters, self.others.gutters, sheets)
+
+    def numbers(self, name: str) -> np.ndarray:
+        """A column of pages for each sheet, as float64, shape (P + Q,)."""
+        return _joined(self.pages, self.others.pages, name, len(self.page_of_sheet))
+
+    def words(self, name: str) -> np.ndarray:
+        """A column of words of pages for each sheet; ``"?"`` where not known."""
+        parts = [t[name].astype(object) for t in (self.pages, self.others.pages) if name in t]
+        import pandas as pd
+
+        words = pd.concat(parts, ignore_index=True)
+        return np.asarray(words.where(words.notna(), "?").to_numpy(dtype=object))
+
+    def spread(self, values: np.ndarray) -> np.ndarray:
+        """Values of sheets as values of pages: shape (M, P), or (1, P) where nothing is open."""
+        if not self.is_open:
+            return np.asarray(values[None, : len(self)])
+        return np.asarray(values[self.drawn])
 
     @cached_property
     def counts(self) -> np.ndarray:
-        """Panels on each page in each imputed library, shape (M, P)."""
-        base = self.pages["panel_count"].fillna(0).to_numpy(dtype=np.int64)
-        counts = np.broadcast_to(base, self.chosen.shape).copy()
-        if len(self.alternatives):
-            grouped = self.alternatives.groupby(["page", "reading"], as_index=False).size()
-            for page, reading, count in grouped.to_numpy():
-                counts[self.chosen[:, page] == reading, page] = count
-        return np.asarray(counts)
+        """Panels on each page in each imputed library, shape (M, P) or (1, P)."""
+        return self.spread(np.nan_to_num(self.numbers("panel_count")))
 
-    def bleeds(self, edge: str) -> np.ndarray:
-        """Whether each page bleeds at an edge in each imputed library, shape (M, P)."""
-        base = self.pages[f"bleed_{edge}"].eq(True).to_numpy()
-        flags = np.broadcast_to(base, self.chosen.shape).copy()
-        if len(self.alternatives):
-            columns = ["page", "reading", edge]
-            grouped = self.alternatives[columns].groupby(["page", "reading"], as_index=False).max()
-            for page, reading, flag in grouped.to_numpy():
-                flags[self.chosen[:, int(page)] == reading, int(page)] = bool(flag)
-        return np.asarray(flags)
-
-    def in_library(self, imputation: int, page: np.ndarray, reading: int = 0) -> np.ndarray:
-        """Whether rows of pages belong to the reading drawn in one imputed library."""
-        return np.asarray((page >= 0) & (self.chosen[imputation][np.maximum(page, 0)] == reading))
+    def _sheets(self, best: pd.DataFrame, other: pd.DataFrame) -> np.ndarray:
+        pages = self.others.pages[["page", "reading"]].to_numpy(dtype=np.int64)
+        number = {tuple(key): len(self) + k for k, key in enumerate(pages.tolist())}
+        keys = other[["page", "reading"]].to_numpy(dtype=np.int64).tolist()
+        later = np.array([number[tuple(key)] for key in keys], dtype=np.int32)
+        return np.concatenate([best["page"].to_numpy(dtype=np.int32), later])
 
 
-def _rows_of(pages: pd.DataFrame, rows: pd.DataFrame) -> np.ndarray:
+def _with_page(pages: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows with ``page`` in place of ``page_id``, in the pages' order."""
     import pandas as pd
 
-    index = pd.Index(pages["page_id"])
-    return np.asarray(index.get_indexer(rows["page_id"]), dtype=np.int64)
+    place = pd.Index(pages["page_id"]).get_indexer(rows["page_id"])
+    kept = rows.drop(columns=["page_id", "geometry_page"], errors="ignore").assign(page=place)
+    keys = ["page", *(["reading_order"] if "reading_order" in rows else [])]
+    ordered: pd.DataFrame = kept[place >= 0].sort_values(keys, kind="stable", ignore_index=True)
+    return ordered
 
 
-def _open_readings(pages: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, np.ndarray]]:
-    """Panels of the other readings, and the odds of each reading, for pages in doubt."""
-    import pandas as pd
-
-    rows: list[tuple[float, ...]] = []
-    odds: dict[int, np.ndarray] = {}
-    texts = pages["readings"].to_numpy()
-    sure = pages["reviewed"].fillna(False).to_numpy(dtype=bool)
-    sizes = pages[["width_px", "height_px"]].to_numpy(dtype=float)
-    for page in np.flatnonzero(pd.notna(texts) & (texts != "[]") & (texts != "") & ~sure):
-        readings = json.loads(texts[page])
-        odds[int(page)] = _odds(readings)
-        for number, reading in enumerate(readings, start=1):
-            rows.extend(_panel_rows(int(page), number, reading, sizes[page]))
-    return pd.DataFrame(rows, columns=ALTERNATIVE_COLUMNS), odds
+def _moved(table: pd.DataFrame, rows: np.ndarray, place: np.ndarray) -> pd.DataFrame:
+    """Rows of the pages kept, with their new numbers."""
+    page = table["page"].to_numpy(dtype=np.int64)
+    kept = table[rows[page]].reset_index(drop=True)
+    moved: pd.DataFrame = kept.assign(page=place[page[rows[page]]])
+    return moved
 
 
-def _odds(readings: list[dict[str, Any]]) -> np.ndarray:
-    others = np.array([float(r["probability"]) for r in readings])
-    best = max(0.0, 1.0 - others.sum())
-    odds = np.concatenate([[best], others])
-    return np.asarray(odds / odds.sum())
+def _joined(best: pd.DataFrame, other: pd.DataFrame, name: str, count: int) -> np.ndarray:
+    if name not in best:
+        return np.full(count, np.nan)
+    first = _numbers(best, name)
+    return np.concatenate([first, _numbers(other, name)]) if len(other) else first.copy()
 
 
-def _panel_rows(
-    page: int, number: int, reading: dict[str, Any], size: np.ndarray
-) -> list[tuple[float, ...]]:
-    from panelscan.model.outline import signed_area
-
-    rows: list[tuple[float, ...]] = []
-    for place, corners in enumerate(reading["panels"], start=1):
-        ring = np.asarray(corners, dtype=float)
-        width, height = np.ptp(ring, axis=0)
-        share = abs(signed_area(ring.tolist())) / float(size[0] * size[1])
-        x_min, y_min = ring.min(axis=0) / size
-        x_max, y_max = ring.max(axis=0) / size
-        reach = (x_min < AT_EDGE, y_min < AT_EDGE, x_max > 1 - AT_EDGE, y_max > 1 - AT_EDGE)
-        rows.append((page, number, share, width / max(height, 1e-9), place, *reach))
-    return rows
+def _numbers(frame: pd.DataFrame, name: str) -> np.ndarray:
+    if name not in frame:
+        return np.full(len(frame), np.nan)
+    column = frame[name]
+    if column.dtype == object:
+        return np.array([np.nan if v is None else float(v) for v in column], dtype=float)
+    return np.asarray(column.to_numpy(dtype=float, na_value=np.nan))
 
 
-def _draw_readings(pages: int, odds: dict[int, np.ndarray], seed: int) -> np.ndarray:
-    rng = np.random.default_rng(seed + 1)
-    chosen = np.zeros((IMPUTATIONS, pages), dtype=np.int16)
-    for page, p in odds.items():
-        chosen[:, page] = rng.choice(len(p), size=IMPUTATIONS, p=p)
-    return chosen
+def _equals(frame: pd.DataFrame, name: str, word: str) -> np.ndarray:
+    if name not in frame:
+        return np.zeros(len(frame), dtype=bool)
+    return np.asarray(frame[name].eq(word).fillna(False).to_numpy(dtype=bool))

@@ -42,12 +42,13 @@ def shot_habits(shelf: Shelf) -> ShotHabits | None:
     ----------
     Simpson, E. H. (1949), "Measurement of diversity", Nature 163, doi 10.1038/163688a0.
     """
-    panels = _in_reading_order(shelf)
+    panels = shelf.panels
     if "shot" not in panels or panels["shot"].notna().sum() == 0:
         return None
     panels = panels[panels["shot"].notna()]
     shots = panels["shot"].astype(str).to_numpy()
-    same_book = panels["book"].to_numpy()[1:] == panels["book"].to_numpy()[:-1]
+    books = shelf.book_codes[panels["page"].to_numpy()]
+    same_book = books[1:] == books[:-1]
     pairs = pd.crosstab(
         pd.Series(shots[:-1][same_book], name="shot"),
         pd.Series(shots[1:][same_book], name="next"),
@@ -75,17 +76,11 @@ def scene_table(shelf: Shelf) -> pd.DataFrame | None:
     if "scene" not in shelf.pages or shelf.pages["scene"].notna().sum() == 0:
         return None
     pages = shelf.pages[shelf.pages["scene"].notna()]
-    areas = shelf.panels.groupby("page_id")["area_share"].median()
-    pages = pages.assign(median_area=pages["page_id"].map(areas))
+    areas = shelf.panels.groupby("page")["area_share"].median()
+    pages = pages.assign(median_area=areas.reindex(pages.index))
     table = pages.groupby("scene", sort=False).agg(
         pages=("page_id", "size"),
         panels_a_page=("panel_count", "mean"),
         median_area=("median_area", "median"),
     )
     return table.reset_index()
-
-
-def _in_reading_order(shelf: Shelf) -> pd.DataFrame:
-    page = shelf.page_of_panel
-    panels = shelf.panels.assign(_row=page)[page >= 0]
-    return panels.sort_values(["_row", "reading_order"], ignore_index=True)

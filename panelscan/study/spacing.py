@@ -12,152 +12,100 @@ from panelscan.study.shelf import Shelf
 
 def gutter_figures(shelf: Shelf) -> tuple[Figure, ...]:
     """Widths between tiers and between panels in a tier, in mm and as a share of the page."""
-    table, page = shelf.gutters, shelf.page_of_gutter
-    kind = table["kind"].to_numpy()
+    rows = shelf.gutter_rows
+    widths = {"mm": rows.numbers("width_mm"), "share": 100 * rows.numbers("width_share")}
     found = []
     for name, title in (("tier", "Gutter between tiers"), ("column", "Gutter within a tier")):
-        mm = np.where(kind == name, table["width_mm"].to_numpy(dtype=float), np.nan)
-        share = np.where(kind == name, table["width_share"].to_numpy(dtype=float), np.nan)
-        found.append(row_median(shelf, f"{name}_gutter_mm", title, page, mm, "mm"))
-        found.append(
-            row_median(
-                shelf,
-                f"{name}_gutter_share",
-                f"{title}, share of page width",
-                page,
-                100 * share,
-                "%",
-            )
-        )
+        own = np.flatnonzero(rows.equals("kind", name))
+        for unit, words, sign in (("mm", title, "mm"), ("share", f"{title}, of page width", "%")):
+            key = f"{name}_gutter_{unit}"
+            values = widths[unit][own]
+            found.append(row_median(shelf, key, words, rows.sheet[own], values, sign))
     return (*found, *_evenness(shelf))
 
 
 def _evenness(shelf: Shelf) -> tuple[Figure, ...]:
-    table, page = shelf.gutters, shelf.page_of_gutter
-    mean = table["width_px"].to_numpy(dtype=float)
-    spread = (table["width_max_px"] - table["width_min_px"]).to_numpy(dtype=float)
+    rows = shelf.gutter_rows
+    mean = rows.numbers("width_px")
+    spread = rows.numbers("width_max_px") - rows.numbers("width_min_px")
     with np.errstate(invalid="ignore", divide="ignore"):
         taper = np.where(mean > 0, 100 * spread / mean, np.nan)
-        ratio = shelf.pages["tier_gutter_share"].to_numpy(dtype=float) / shelf.pages[
-            "column_gutter_share"
-        ].to_numpy(dtype=float)
+        ratio = shelf.numbers("tier_gutter_share") / shelf.numbers("column_gutter_share")
     ratio[~np.isfinite(ratio)] = np.nan
+    turn = np.abs(rows.numbers("angle_deg"))
+    title = "Unevenness of a page's gutters (coefficient of variation)"
+    off = "A page's tier gutter off its book's usual one"
     return (
-        page_mean(
-            shelf,
-            "gutter_cv",
-            "Unevenness of a page's gutters (coefficient of variation)",
-            100 * shelf.pages["gutter_cv"].to_numpy(dtype=float),
-            "%",
-        ),
-        page_mean(
-            shelf,
-            "gutter_drift",
-            "A page's tier gutter off its book's usual one",
-            _off_the_book(shelf),
-            "%",
-        ),
-        row_median(shelf, "gutter_taper", "Widening along a gutter", page, taper, "%"),
+        page_mean(shelf, "gutter_cv", title, 100 * shelf.numbers("gutter_cv"), "%"),
+        page_mean(shelf, "gutter_drift", off, _off_the_book(shelf), "%"),
+        row_median(shelf, "gutter_taper", "Widening along a gutter", rows.sheet, taper, "%"),
         row_median(
-            shelf,
-            "gutter_turn",
-            "Turn of a gutter from level or upright",
-            page,
-            np.abs(table["angle_deg"].to_numpy(dtype=float)),
-            "deg",
+            shelf, "gutter_turn", "Turn of a gutter from level or upright", rows.sheet, turn, "deg"
         ),
         page_mean(shelf, "gutter_ratio", "Tier gutter against column gutter", ratio, "times"),
     )
 
 
 def _off_the_book(shelf: Shelf) -> np.ndarray:
-    """How far each page's tier gutter lies from its book's median, in % of that."""
-    width = shelf.pages["tier_gutter_share"].astype(float)
-    usual = width.groupby(shelf.pages["book"]).transform("median")
+    """How far each sheet's tier gutter lies from its book's median, in % of that."""
+    import pandas as pd
+
+    width = shelf.numbers("tier_gutter_share")
+    best = pd.Series(width[: len(shelf)])
+    usual = best.groupby(shelf.book_codes).transform("median").to_numpy()
     with np.errstate(invalid="ignore", divide="ignore"):
-        off = 100 * np.abs(width / usual - 1.0)
+        off = 100 * np.abs(width / usual[shelf.page_of_sheet] - 1.0)
     return np.where(np.isfinite(off), off, np.nan)
 
 
 def margin_figures(shelf: Shelf) -> tuple[Figure, ...]:
-    """Margins by edge in mm where known, else as a share of the page."""
+    """Margins by edge in mm where known, else as a share of the page; use of the live area."""
     found = []
+    sheet = np.arange(len(shelf.page_of_sheet))
     for edge in PageEdge:
-        mm = shelf.pages[f"margin_{edge}_mm"].to_numpy(dtype=float)
-        if np.isfinite(mm).mean() >= 0.5:
-            values, unit = mm, "mm"
-        else:
-            values, unit = 100 * shelf.pages[f"margin_{edge}_share"].to_numpy(dtype=float), "%"
-        page = np.arange(len(shelf))
-        key = f"margin_{edge}"
-        found.append(row_median(shelf, key, f"Margin, {edge}", page, values, unit))
-    cover = 100 * shelf.pages["density"].to_numpy(dtype=float)
-    found.append(page_mean(shelf, "density", "Share of the page covered by panels", cover, "%"))
-    return tuple(found)
+        values, unit = shelf.numbers(f"margin_{edge}_mm"), "mm"
+        if np.isfinite(values).mean() < 0.5:
+            values, unit = 100 * shelf.numbers(f"margin_{edge}_share"), "%"
+        found.append(row_median(shelf, f"margin_{edge}", f"Margin, {edge}", sheet, values, unit))
+    cover = 100 * shelf.numbers("density")
+    shares = [shelf.numbers(f"margin_{edge}_share") for edge in PageEdge]
+    within = (1 - shares[0] - shares[2]) * (1 - shares[1] - shares[3])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        live = np.where(within > 0.05, np.minimum(cover / within, 100.0), np.nan)
+    title = "Share of the area within a page's own margins that panels take"
+    return (
+        *found,
+        page_mean(shelf, "density", "Share of the page covered by panels", cover, "%"),
+        page_mean(shelf, "live_use", title, live, "%"),
+    )
 
 
 def bleed_figures(shelf: Shelf) -> tuple[Figure, ...]:
     """Share of pages with a bleed, at all, by edge, and by side of the open book."""
-    flags = {e: shelf.bleeds(str(e)) for e in PageEdge}
+    flags = {e: shelf.numbers(f"bleed_{e}") == 1.0 for e in PageEdge}
     some = np.logical_or.reduce(list(flags.values()))
-    side = shelf.pages["page_side"].to_numpy()
+    side = shelf.words("page_side")[: len(shelf)][shelf.page_of_sheet]
     found = [page_mean(shelf, "bleed_share", "Pages with a bleed", 100.0 * some, "%")]
     found += [
         page_mean(shelf, f"bleed_{e}_share", f"Pages that bleed at the {e}", 100.0 * flag, "%")
         for e, flag in flags.items()
     ]
     for name in ("left", "right"):
+        title = f"Bleeds on {name}-hand pages"
         values = np.where(side == name, 100.0 * some, np.nan)
-        found.append(
-            page_mean(shelf, f"bleed_on_{name}_page", f"Bleeds on {name}-hand pages", values, "%")
-        )
+        found.append(page_mean(shelf, f"bleed_on_{name}_page", title, values, "%"))
+        for e, flag in flags.items():
+            values = np.where(side == name, 100.0 * flag, np.nan)
+            key = f"bleed_{e}_on_{name}_page"
+            found.append(page_mean(shelf, key, f"{title}, at the {e}", values, "%"))
     return tuple(found)
 
 
 def border_figures(shelf: Shelf) -> tuple[Figure, ...]:
     """Weight and wobble of drawn borders."""
-    panels, page = shelf.panels, shelf.page_of_panel
-    sure = panels["confidence"].fillna(1.0).to_numpy(dtype=float)
-    return (
-        row_median(
-            shelf,
-            "border_mm",
-            "Border weight",
-            page,
-            panels["border_mm"].to_numpy(dtype=float),
-            "mm",
-            sure,
-        ),
-        row_median(
-            shelf,
-            "wobble_mm",
-            "Wobble of the borders",
-            page,
-            panels["wobble_mm"].to_numpy(dtype=float),
-            "mm",
-            sure,
-        ),
+    rows = shelf.panel_rows
+    wanted = (("border_mm", "Border weight"), ("wobble_mm", "Wobble of the borders"))
+    return tuple(
+        row_median(shelf, key, title, rows.sheet, rows.numbers(key), "mm", rows.confidence)
+        for key, title in wanted
     )
-
-
-def gutter_map(shelf: Shelf, rows: int = 60, columns: int = 40) -> np.ndarray:
-    """Where gutters fall: share of pages whose panels leave a cell of the page free.
-
-    Returns
-    -------
-    ndarray of float, shape (rows, columns)
-        0 where every page has a panel, 1 where none has.
-    """
-    panels, page = shelf.panels, shelf.page_of_panel
-    box = panels[["x_min_share", "y_min_share", "x_max_share", "y_max_share"]]
-    cells = np.clip(box.to_numpy(dtype=float), 0, 1) * [columns, rows, columns, rows]
-    x0, y0, x1, y1 = np.rint(cells).astype(np.int64).T
-    good = page >= 0
-    # Each page's cover is the union of its boxes; summed boxes (clipped at one later) would
-    # count overlaps twice, which matters only for insets: those are left out.
-    good &= ~panels["is_inset"].fillna(False).to_numpy(dtype=bool)
-    cover = np.zeros((rows + 1, columns + 1))
-    for ys, xs, sign in ((y0, x0, 1), (y0, x1, -1), (y1, x0, -1), (y1, x1, 1)):
-        np.add.at(cover, (ys[good], xs[good]), sign)
-    covered = cover.cumsum(axis=0).cumsum(axis=1)[:rows, :columns] / max(len(shelf), 1)
-    return np.clip(1.0 - covered, 0.0, 1.0)

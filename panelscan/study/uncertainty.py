@@ -25,6 +25,8 @@ RESAMPLES = 400
 LEAST_BOOKS = 12
 MOST_BLOCKS = 1000
 LEVEL = 0.90
+FINE_BINS = 512
+EDGE_SAMPLE = 100_000
 
 Statistic = Callable[[np.ndarray], np.ndarray]
 
@@ -82,13 +84,13 @@ class Blocks:
         return int(self.weights.shape[1])
 
 
-def block_sums(blocks: Blocks, page: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Sum of values by block, shape (K,)."""
-    return np.bincount(blocks.of_page[page], weights=values, minlength=blocks.count)
+def block_sums(blocks: Blocks, block: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Sum of values by block, shape (K,); ``block`` names the block of each value."""
+    return np.bincount(block, weights=values, minlength=blocks.count)
 
 
 def block_histograms(
-    blocks: Blocks, page: np.ndarray, bins: np.ndarray, count: int, weights: np.ndarray
+    blocks: Blocks, block: np.ndarray, bins: np.ndarray, count: int, weights: np.ndarray
 ) -> np.ndarray:
     """Weighted histogram of each block.
 
@@ -96,8 +98,8 @@ def block_histograms(
     ----------
     blocks : Blocks
         The blocks of pages.
-    page : ndarray of int, shape (V,)
-        Page of each value.
+    block : ndarray of int, shape (V,)
+        Block of each value.
     bins : ndarray of int, shape (V,)
         Bin of each value.
     count : int
@@ -109,9 +111,20 @@ def block_histograms(
     -------
     ndarray, shape (K, B)
     """
-    flat = blocks.of_page[page] * count + bins
+    flat = block * count + bins
     size = blocks.count * count
     return np.bincount(flat, weights=weights, minlength=size).reshape(blocks.count, count)
+
+
+def fine_edges(values: np.ndarray) -> np.ndarray:
+    """Bin edges, finer where values are dense; robust to a few far-off values."""
+    low, high = float(values.min()), float(values.max())
+    if high - low < 1e-12:
+        return np.array([low - 0.5e-6, low + 0.5e-6])
+    some = values[:: max(len(values) // EDGE_SAMPLE, 1)]
+    inner = np.quantile(some, np.linspace(0, 1, FINE_BINS // 2 + 1))
+    even = np.linspace(low, high, FINE_BINS // 2 + 1)
+    return np.unique(np.concatenate([[low, high], inner, even]))
 
 
 def interval(replicates: np.ndarray, level: float = LEVEL) -> tuple[float, float]:
@@ -142,14 +155,19 @@ def quantile_of(histograms: np.ndarray, edges: np.ndarray, share: float) -> np.n
         Edges of the bins.
     share : float
         0.5 for the median.
+
+    Notes
+    -----
+    A bin may hold a little less than nothing where readings of a sample of pages stand for
+    all pages; the running sum never falls for that.
     """
-    running = np.cumsum(histograms, axis=-1)
+    running = np.maximum.accumulate(np.cumsum(histograms, axis=-1), axis=-1)
     total = running[:, -1:]
     target = share * total
     at = np.minimum((running < target).sum(axis=-1), histograms.shape[-1] - 1)
     rows = np.arange(len(histograms))
     before = np.where(at > 0, running[rows, np.maximum(at - 1, 0)], 0.0)
-    inside = histograms[rows, at]
+    inside = running[rows, at] - before
     with np.errstate(invalid="ignore", divide="ignore"):
         part = np.where(inside > 0, (target[:, 0] - before) / inside, 0.0)
     value = edges[at] + part * (edges[at + 1] - edges[at])

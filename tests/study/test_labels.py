@@ -13,6 +13,8 @@ from tests.study.test_report import shelf_with_geometry
 
 
 def test_simpson_worked_example():
+    # Simpson, E. H. (1949), "Measurement of diversity", Nature 163, doi 10.1038/163688a0: the
+    # chance that two drawn with replacement differ is 1 - sum p^2.
     # Worked by hand: shares 2/8, 1/8, 1/8, 4/8 -> 1 - (4 + 1 + 1 + 16)/64 = 42/64.
     assert simpson(np.array([2, 1, 1, 4]) / 8) == pytest.approx(42 / 64)
 
@@ -49,8 +51,11 @@ def test_rough_against_final_finds_the_panel_that_grew():
     import pandas as pd
 
     both = Shelf.of(pd.concat([pages, late_pages]), pd.concat([panels, late]), gutters)
-    change = stage_changes(both)
+    assert both.stages is not None
+    change = stage_changes(both.stages)
     assert change is not None
     assert change.pages == change.same_count == 6
     assert change.grew_most_place == 1
-    assert change.tier_gutter_change_mm == pytest.approx(0.5)
+    assert change.figure("growth_at_1").value == pytest.approx(20.0)
+    assert change.figure("growth_at_2").value == pytest.approx(0.0)
+    assert change.figure("tier_gutter_change_mm").value == pytest.approx(0.5)
