@@ -14,6 +14,7 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 import shapely
+from lxml import etree
 from pycocotools.coco import COCO
 
 from panelscan.corpus import geoparquet
@@ -100,9 +101,24 @@ def test_halves_of_one_scan_share_an_image(tmp_path):
     assert [a["image_id"] for a in told["annotations"]] == [1, 1]
 
 
-# Order of elements and values allowed, after the PAGE content schema 2019-07-15. Files of this
-# writer were also validated once, by hand, with lxml against that schema: all were valid. The
-# schema is not kept here, so this test checks the structure that the writer uses.
+@pytest.fixture(scope="module")
+def page_schema():
+    """The published PAGE content schema 2019-07-15; see tests/data/README.md."""
+    data = Path(__file__).resolve().parents[1] / "data"
+    return etree.XMLSchema(etree.parse(data / "page-xml" / "pagecontent-2019-07-15.xsd"))
+
+
+def test_page_xml_is_valid_by_the_published_schema(library, tmp_path, page_schema):
+    library.commit_book("Blank", [make_record("Blank", 1, [])])
+    paths = export(library, "page-xml", tmp_path / "page")
+    assert len(paths) == 5
+    for path in paths:
+        page_schema.assertValid(etree.parse(path))
+    wrong = paths[0].read_text("utf-8").replace('type="frame"', 'type="panel"')
+    assert not page_schema.validate(etree.fromstring(wrong.encode()))
+
+
+# Order of elements and values allowed, after the same schema, and what it cannot say.
 _PAGE_CHILDREN = ["Border", "ReadingOrder", "GraphicRegion"]
 
 
