@@ -8,6 +8,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.record import LOOK_COLUMNS, LOOK_ROWS
+from panelscan.vision.shrinking import shrunk_page
 
 _OVERSAMPLING = 8
 
@@ -28,16 +29,14 @@ def coarse_look(image: PageImage, frame: Outline) -> bytes:
     bytes
         384 bytes, row by row; 0 black to 255 white.
     """
-    gray = image.pixels
-    if gray.ndim == 3:
-        gray = cv2.cvtColor(gray, cv2.COLOR_RGB2GRAY)
     size = LOOK_COLUMNS * _OVERSAMPLING, LOOK_ROWS * _OVERSAMPLING
     # Shrunk by area first, so that the warp does not skip over lines.
-    scale = min(1.0, 4 * size[1] / gray.shape[0])
-    small_size = max(1, round(gray.shape[1] * scale)), max(1, round(gray.shape[0] * scale))
-    small = cv2.resize(gray, small_size, interpolation=cv2.INTER_AREA)
-    local = image.to_decoded(frame).array()
-    local *= [small_size[0] / gray.shape[1], small_size[1] / gray.shape[0]]
+    rows, columns = image.pixels.shape[:2]
+    times = max(0, int(np.log2(max(1.0, rows / (2 * size[1])))))
+    small, cover = shrunk_page(image, (max(1, columns >> times), max(1, rows >> times)))
+    if small.ndim == 3:
+        small = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
+    local = image.to_decoded(frame).array() / np.array(cover)
     if len(local) != 4:
         (x0, y0), (x1, y1) = local.min(axis=0), local.max(axis=0)
         local = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])

@@ -43,20 +43,22 @@ class Balloon:
     likeness: float
 
 
-def find_balloons(gray: np.ndarray) -> list[Balloon]:
+def find_balloons(gray: np.ndarray, white: np.ndarray | None = None) -> list[Balloon]:
     """Balloons and captions of a page.
 
     Parameters
     ----------
     gray : ndarray of uint8, shape (M, N)
         The page at working size (about 1,200 pixels).
+    white : ndarray of float32, shape (M, N), or None
+        Its `letter_marks.white_level`, if that is known already.
 
     Returns
     -------
     list of Balloon
         In no particular order; all lettering in one closed balloon gives one.
     """
-    marks = find_marks(gray)
+    marks = find_marks(gray, white)
     if not len(marks.boxes):
         return []
     groups = grouped(marks)
@@ -106,26 +108,33 @@ def _closed_balloon(marks: Marks, region: int, parts: list[np.ndarray]) -> Ballo
     if likeness < LEAST_LIKENESS:
         return None
     pad = 4
-    rows, columns = np.nonzero(marks.paper == region)
-    top, left = max(0, rows.min() - pad), max(0, columns.min() - pad)
     shape = marks.paper.shape
-    if rows.min() == 0 or columns.min() == 0:
+    x, y, width, depth = (int(v) for v in marks.areas[region])
+    if x == 0 or y == 0 or x + width == shape[1] or y + depth == shape[0]:
         return None
-    if rows.max() == shape[0] - 1 or columns.max() == shape[1] - 1:
-        return None
-    window = (slice(top, rows.max() + 1 + pad), slice(left, columns.max() + 1 + pad))
+    top, left = max(0, y - pad), max(0, x - pad)
+    window = (slice(top, y + depth + pad), slice(left, x + width + pad))
     mask = _filled((marks.paper[window] == region).astype(np.uint8))
     height = float(np.median(marks.boxes[inside, 3]))
     body = _body(mask, height)
-    area = int(body.sum())
+    area = cv2.countNonZero(body)
     if area > MOST_PAGE_SHARE * shape[0] * shape[1]:
         return None
     text = int((marks.boxes[inside, 2] * marks.boxes[inside, 3]).sum())
-    hull = cv2.convexHull(cv2.findNonZero(body)) if area else None
-    solid = area / max(1.0, cv2.contourArea(hull)) if hull is not None else 0.0
-    if text < LEAST_TEXT_SHARE * area or solid < 0.72 or _other_ink(marks, window, mask, inside):
+    if text < LEAST_TEXT_SHARE * area or _solidity(body) < 0.72:
+        return None
+    if _other_ink(marks, window, mask, inside):
         return None
     return Balloon(_grown(mask, 1.5), (int(left), int(top)), True, likeness)
+
+
+def _solidity(body: np.ndarray) -> float:
+    """Share of its convex hull that a 0/1 mask fills."""
+    contours, _ = cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    if not contours:
+        return 0.0
+    hull = cv2.convexHull(np.concatenate(contours))
+    return cv2.countNonZero(body) / max(1.0, cv2.contourArea(hull))
 
 
 def _other_ink(

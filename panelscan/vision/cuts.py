@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from panelscan.vision.ground import flood_from_edge
 from panelscan.vision.halfplane import area_of, chords, clip_convex
 from panelscan.vision.segments import Lines
+
+_PAIRS = np.triu_indices(12, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def cut_tree(
     Parameters
     ----------
     ground : ndarray of uint8, shape (M, N)
-        1 where a pixel looks like ground.
+        1 where ground is open to the page's edge.
     lines : Lines
         Where the ground has straight edges.
     page : ndarray, shape (K, 2)
@@ -102,7 +103,7 @@ def cut_tree(
     s = settings or CutSettings()
     root = CutNode(page)
     total = area_of(page)
-    art = 1 - flood_from_edge(ground)
+    art = 1 - ground
     waiting = [root]
     while waiting:
         node = waiting.pop()
@@ -191,9 +192,10 @@ def _stripes(
         return []
     place = (np.arange(s.samples) + 0.5) / s.samples
     at = low[long, None] + place[None, :] * length[long, None]
-    probes = points[long, None] + at[..., None] * along[long, None]
+    x = points[long, :1] + at * along[long, :1]
+    y = points[long, 1:] + at * along[long, 1:]
     share = np.zeros(len(points))
-    share[long] = look_up(ground, probes.reshape(-1, 2)).reshape(len(long), -1).mean(axis=1)
+    share[long] = look_up_at(ground, x, y).sum(axis=1, dtype=np.int32) / s.samples
     # The nearest of the shifts that are about as good.
     by_line = share.reshape(len(lines), len(shifts))
     pick = (by_line >= by_line.max(axis=1, keepdims=True) - 0.01).argmax(axis=1)
@@ -223,32 +225,30 @@ def _walls(
     ground: np.ndarray, start: np.ndarray, end: np.ndarray, unit: float, s: CutSettings
 ) -> tuple[float, float]:
     """Shares of a line's length that have a straight wall near it, on either side."""
-    points = _spread((start, end), s.samples // 2)
+    count = s.samples // 2
     run = end - start
-    normal = np.array([-run[1], run[0]]) / np.hypot(*run)
+    x, y = start[:, None] + (np.arange(count) + 0.5) / count * run[:, None]
+    across, down = np.array([-run[1], run[0]]) / np.hypot(run[0], run[1])
     reach = np.arange(0.0, s.widest_gutter * unit, 1.0)
-    reach = np.concatenate([-reach, reach])
-    probes = points[:, None, :] + reach[None, :, None] * normal
-    stopped = look_up(ground, probes.reshape(-1, 2)).reshape(len(points), 2, -1) == 0
-    shares = []
-    for side in (1, 0):
-        distance = np.where(stopped[:, side].any(axis=1), stopped[:, side].argmax(axis=1), np.inf)
-        # Where the line itself runs over art there is no wall.
-        distance[stopped[:, side, 0]] = np.inf
-        shares.append(_straight_share(distance, s.wall_reach * unit))
-    return shares[0], shares[1]
+    reach = np.stack([reach, -reach])[:, None]
+    stopped = look_up_at(ground, x[:, None] + reach * across, y[:, None] + reach * down) == 0
+    first = stopped.argmax(axis=2)
+    # Where the line itself runs over art there is no wall.
+    right, left = np.where((first > 0) & stopped.any(axis=2), first, np.inf)
+    return _straight_share(right, s.wall_reach * unit), _straight_share(left, s.wall_reach * unit)
 
 
 def _straight_share(distance: np.ndarray, reach: float) -> float:
     """Largest share of the distances that one straight line explains."""
     n = len(distance)
-    seen = np.flatnonzero(np.isfinite(distance))
+    seen = np.flatnonzero(distance < np.inf)
     if len(seen) < 8:
         return 0.0
     place = np.arange(n, dtype=np.float64)
-    i = seen[np.linspace(0, len(seen) - 1, 12).astype(int)]
-    a, b = (m.ravel() for m in np.meshgrid(i, i))
-    a, b = a[b > a + 0.1 * n], b[b > a + 0.1 * n]
+    i = seen[np.arange(12) * (len(seen) - 1) // 11]
+    a, b = i[_PAIRS[0]], i[_PAIRS[1]]
+    apart = b - a > 0.1 * n
+    a, b = a[apart], b[apart]
     if not len(a):
         return 0.0
     slope = (distance[b] - distance[a]) / (b - a)
@@ -256,20 +256,23 @@ def _straight_share(distance: np.ndarray, reach: float) -> float:
     a, slope = a[keep], slope[keep]
     if not len(a):
         return 0.0
-    fitted = distance[a][:, None] + slope[:, None] * (place[None, :] - a[:, None])
-    on = np.abs(distance[None, :] - fitted) <= reach
-    return float(on.sum(axis=1).max() / n)
-
-
-def _spread(ends: tuple[np.ndarray, np.ndarray], count: int) -> np.ndarray:
-    share = (np.arange(count) + 0.5) / count
-    return np.asarray(ends[0] + share[:, None] * (ends[1] - ends[0]))
+    # Only where a wall was seen can a line explain it.
+    fitted = distance[a][:, None] + slope[:, None] * (place[seen] - a[:, None])
+    on = np.abs(distance[seen] - fitted) <= reach
+    return float(np.count_nonzero(on, axis=1).max() / n)
 
 
 def look_up(mask: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Values of the pixels under points of shape (K, 2); the nearest pixel beyond the edge."""
-    index = points.astype(np.int32)
+    """Values of the pixels under points of shape (..., 2); the nearest pixel beyond the edge."""
+    return look_up_at(mask, points[..., 0], points[..., 1])
+
+
+def look_up_at(mask: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """`look_up` for coordinates kept apart, which is quicker for many."""
     # Plain minimum and maximum are several times faster than np.clip on short arrays.
-    x = np.minimum(np.maximum(index[:, 0], 0), mask.shape[1] - 1)
-    y = np.minimum(np.maximum(index[:, 1], 0), mask.shape[0] - 1)
-    return np.asarray(mask[y, x])
+    column = np.minimum(np.maximum(x, 0), mask.shape[1] - 1).astype(np.intp)
+    place = np.minimum(np.maximum(y, 0), mask.shape[0] - 1).astype(np.intp)
+    # One number per pixel is looked up twice as fast as two.
+    place *= mask.shape[1]
+    place += column
+    return np.asarray(mask.ravel().take(place))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.vision.cuts import look_up
+from panelscan.vision.cuts import look_up_at
 from panelscan.vision.halfplane import area_of, chords, clip_convex
 from panelscan.vision.segments import Lines, SegmentSettings, find_lines
 
@@ -150,16 +150,16 @@ def _across(
         return []
     place = 0.012 + 0.976 * (np.arange(s.samples) + 0.5) / s.samples
     at = low[long, None] + place[None, :] * (high - low)[long, None]
-    probes = points[long, None] + at[..., None] * along[long, None]
-    strength = look_up(line_map.strength, probes.reshape(-1, 2)).reshape(len(long), -1)
+    probes = points[long].T[:, :, None] + at * along[long].T[:, :, None]
+    strength = look_up_at(line_map.strength, probes[0], probes[1])
     share = np.zeros(len(points))
-    share[long] = (strength >= s.least_contrast).mean(axis=1)
+    share[long] = np.count_nonzero(strength >= s.least_contrast, axis=1) / s.samples
     row_of = np.zeros(len(points), dtype=int)
     row_of[long] = np.arange(len(long))
     pick = share.reshape(len(lines), -1).argmax(axis=1) + np.arange(len(lines)) * len(shifts)
     pick = pick[share[pick] >= (s.least_share if line_map.dark else s.least_light_share)]
     pick = pick[np.argsort(-(high - low)[pick], kind="stable")][: s.most_tried]
-    return [(float((high - low)[k]), points[k], along[k], probes[row_of[k]]) for k in pick]
+    return [(float((high - low)[k]), points[k], along[k], probes[:, row_of[k]]) for k in pick]
 
 
 def _divides(
@@ -171,43 +171,42 @@ def _divides(
     s: DividerSettings,
 ) -> bool:
     """Whether a line is as heavy and even as a border, and stands alone."""
-    normal = np.array([-along[1], along[0]])
     reach = np.arange(-round(s.alone * unit), round(s.alone * unit) + 1)
-    spread = probes[:, None] + reach[None, :, None] * normal
-    values = look_up(line_map.strength, spread.reshape(-1, 2)).reshape(len(probes), -1)
-    across = values.mean(axis=0, dtype=np.float64)
     near = np.abs(reach) <= s.reach * unit
-    weight = float(across[near].sum())
+    # Across the line in rows, along it in columns.
+    x = probes[0] - reach[:, None] * along[1]
+    y = probes[1] + reach[:, None] * along[0]
+    close = look_up_at(line_map.strength, x[near], y[near])
+    weight = float(close.sum(dtype=np.int64)) / close.shape[1]
     if weight < s.least_weight * border[0]:
         return False
+    tone = look_up_at(line_map.tone, x[near], y[near])
+    darkest = tone.min(axis=0) if line_map.dark else 255 - tone.max(axis=0).astype(int)
+    limit = min(max(border[1] + s.tone_slack, 60), 150)
+    least = s.least_share if line_map.dark else s.least_light_share
+    if (darkest <= limit).mean() < least:
+        return False
+    across = look_up_at(line_map.strength, x, y).mean(axis=1, dtype=np.float64)
     # Hatching, screens of dots and shelves have their like beside them.
     window = np.convolve(across, np.ones(int(near.sum())), mode="same")
     away = np.abs(reach) >= 2 * s.reach * unit
-    if away.any() and window[away].max() > s.most_beside * weight:
-        return False
-    tone = look_up(line_map.tone, spread[:, near].reshape(-1, 2)).reshape(len(probes), -1)
-    darkest = tone.min(axis=1) if line_map.dark else 255 - tone.max(axis=1).astype(int)
-    limit = min(max(border[1] + s.tone_slack, 60), 150)
-    least = s.least_share if line_map.dark else s.least_light_share
-    return bool((darkest <= limit).mean() >= least)
+    return not (away.any() and window[away].max() > s.most_beside * weight)
 
 
 def _border(ring: np.ndarray, line_map: LineMap, unit: float) -> tuple[float, float]:
     """Weight and tone (0 for the line's own extreme) of a ring's own border."""
-    weights, tones = [], []
-    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        length = float(np.hypot(*(b - a)))
-        if length < 20 * unit:
-            continue
-        along = (b - a) / length
-        points = a + np.linspace(0.05, 0.95, 40)[:, None] * (b - a)
-        reach = np.arange(-4.0 * unit, 4.0 * unit + 0.5, 1.0)
-        normal = np.array([-along[1], along[0]])
-        spread = (points[:, None] + reach[None, :, None] * normal).reshape(-1, 2)
-        values = look_up(line_map.strength, spread).reshape(len(points), -1)
-        weights.append(float(np.median(values.sum(axis=1, dtype=np.int64))))
-        tone = look_up(line_map.tone, spread).reshape(len(points), -1)
-        tones.append(np.median(tone.min(axis=1) if line_map.dark else 255.0 - tone.max(axis=1)))
-    if not weights:
+    run = np.roll(ring, -1, axis=0) - ring
+    length = np.hypot(run[:, 0], run[:, 1])
+    long = length >= 20 * unit
+    if not long.any():
         return 0.0, 0.0
-    return float(np.median(weights)), float(np.median(tones))
+    start, run, along = ring[long], run[long], (run / np.maximum(length, 1e-9)[:, None])[long]
+    places = np.linspace(0.05, 0.95, 40)[:, None]
+    reach = np.arange(-4.0 * unit, 4.0 * unit + 0.5, 1.0)
+    # Sides, places along them, and steps across.
+    x = (start[:, :1] + places.T * run[:, :1])[..., None] - reach * along[:, 1, None, None]
+    y = (start[:, 1:] + places.T * run[:, 1:])[..., None] + reach * along[:, 0, None, None]
+    weights = look_up_at(line_map.strength, x, y).sum(axis=2, dtype=np.int64)
+    tone = look_up_at(line_map.tone, x, y)
+    tones = tone.min(axis=2).astype(float) if line_map.dark else 255.0 - tone.max(axis=2)
+    return float(np.median(np.median(weights, axis=1))), float(np.median(np.median(tones, axis=1)))

@@ -7,11 +7,12 @@ proportion to its length, so that evidence of sides, panels and whole pages simp
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
 
-from panelscan.vision.cuts import Cut, look_up
+from panelscan.vision.cuts import Cut, look_up_at
 from panelscan.vision.ground import GroundMap
 from panelscan.vision.working import Working
 
@@ -53,6 +54,11 @@ class EvidenceMaps:
     soft: np.ndarray
     line: np.ndarray
     unit: float
+
+    @cached_property
+    def together(self) -> np.ndarray:
+        """All three in one: bit 0 ground, bit 1 soft, bit 2 line."""
+        return np.asarray(self.ground | self.soft << 1 | self.line << 2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,25 +139,24 @@ def side_evidence(
     s = settings or EvidenceSettings()
     if not polygons:
         return []
-    starts = np.concatenate(polygons)
-    ends = np.concatenate([np.roll(p, -1, axis=0) for p in polygons])
-    run = ends - starts
-    length = np.maximum(np.hypot(*run.T), 1e-9)
-    outward = np.stack([run[:, 1], -run[:, 0]], axis=1) / length[:, None]
-    counts = np.clip((length / (s.step * maps.unit)).astype(int), 3, 400)
-    owner = np.repeat(np.arange(len(starts)), counts)
+    starts = np.ascontiguousarray(np.concatenate(polygons).T)
+    last = np.cumsum([len(p) for p in polygons]) - 1
+    after = np.arange(1, starts.shape[1] + 1)
+    after[last] = np.concatenate([[0], last[:-1] + 1])
+    run = starts[:, after] - starts
+    length = np.maximum(np.hypot(run[0], run[1]), 1e-9)
+    outward = np.stack([run[1], -run[0]]) / length
+    counts = np.minimum(np.maximum((length / (s.step * maps.unit)).astype(int), 3), 400)
+    owner = np.repeat(np.arange(len(counts)), counts)
     first = np.concatenate([[0], np.cumsum(counts)[:-1]])
     share = (np.arange(len(owner)) - first[owner] + 0.5) / counts[owner]
-    points = starts[owner] + share[:, None] * run[owner]
-    kinds = _kinds(maps, points, outward[owner], s)
+    points = starts.take(owner, axis=1) + share * run.take(owner, axis=1)
+    kinds = _kinds(maps, points, outward.take(owner, axis=1), s)
     kinds = _runs_only(kinds, owner, counts, length, s.least_run * maps.unit)
-    means = np.stack([np.bincount(owner, k, len(starts)) / counts for k in kinds], axis=1)
+    means = np.add.reduceat(kinds, first, axis=1).T / counts[:, None]
     values = np.array([s.wall, s.shared, s.bleed, s.open, s.blocked])
     worth = (means @ values) * length
-    flat = [
-        SideEvidence(*[float(v) for v in (*m, n, w)])
-        for m, n, w in zip(means, length, worth, strict=True)
-    ]
+    flat = [SideEvidence(*row) for row in np.column_stack([means, length, worth]).tolist()]
     sides, at = [], 0
     for polygon in polygons:
         sides.append(flat[at : at + len(polygon)])
@@ -163,20 +168,20 @@ def _runs_only(
     kinds: np.ndarray, owner: np.ndarray, counts: np.ndarray, length: np.ndarray, least: float
 ) -> np.ndarray:
     """Walls and lines count in unbroken runs only: lettering has many short straight edges."""
-    pace = length / counts
+    # A short side may be one run from end to end.
+    enough = np.minimum(least, 0.8 * length)[owner]
+    pace = (length / counts)[owner]
+    same = owner[1:] == owner[:-1]
+    fresh = np.ones(len(owner), dtype=bool)
     for row, instead in ((0, 3), (1, 4)):
         on = kinds[row] > 0
         # A single step missing does not break a run.
-        near = np.zeros_like(on)
-        near[1:-1] = on[:-2] & on[2:] & (owner[:-2] == owner[2:])
-        held = on | near
-        fresh = np.ones(len(on), dtype=bool)
-        fresh[1:] = (held[1:] != held[:-1]) | (owner[1:] != owner[:-1])
-        run = np.cumsum(fresh) - 1
-        steps = np.bincount(run)[run]
-        # A short side may be one run from end to end.
-        enough = np.minimum(least, 0.8 * length[owner])
-        short = on & (steps * pace[owner] < enough)
+        held = on.copy()
+        held[1:-1] |= on[:-2] & on[2:] & same[1:] & same[:-1]
+        np.logical_or(held[1:] != held[:-1], ~same, out=fresh[1:])
+        starts = np.flatnonzero(fresh)
+        steps = np.diff(np.append(starts, len(on)))
+        short = on & (np.repeat(steps, steps) * pace < enough)
         kinds[row][short] = 0.0
         kinds[instead][short] = 1.0
     return kinds
@@ -185,24 +190,49 @@ def _runs_only(
 def _kinds(
     maps: EvidenceMaps, points: np.ndarray, outward: np.ndarray, s: EvidenceSettings
 ) -> np.ndarray:
-    """What each step is: wall, shared, bleed, open, blocked, as 0/1 floats of shape (5, K)."""
+    """What each step is: wall, shared, bleed, open, blocked, as 0/1 floats of shape (5, K).
 
-    def seen(image: np.ndarray, offsets: tuple[float, ...]) -> np.ndarray:
-        return np.stack([look_up(image, points + o * maps.unit * outward) for o in offsets])
+    Parameters
+    ----------
+    maps : EvidenceMaps
+    points, outward : ndarray of float64, shape (2, K)
+        Where the step lies and which way is out; x, then y.
+    s : EvidenceSettings
+    """
+    offsets = sorted({*s.outside, *s.inside, *s.line})
+    reach = maps.unit * np.array(offsets)[:, None]
+    places = [[offsets.index(o) for o in each] for each in (s.outside, s.inside, s.line)]
+    kinds = np.empty((5, points.shape[1]))
+    # A few thousand steps at a time stay in the processor's cache.
+    for first in range(0, points.shape[1], 3000):
+        some = slice(first, first + 3000)
+        (x, y), (out_x, out_y) = points[:, some], outward[:, some]
+        seen = look_up_at(maps.together, x + reach * out_x, y + reach * out_y)
+        outside, inside, line = (seen[k] for k in places)
+        ground_beyond = np.bitwise_or.reduce(outside) & 2 > 0
+        art_within = np.bitwise_and.reduce(inside) & 1 == 0
+        has_line = np.bitwise_or.reduce(line) & 4 > 0
+        edge = _at_edge(x, y, out_x, out_y, maps, s)
+        beyond = edge | ground_beyond
+        kinds[0, some] = ~edge & ground_beyond & art_within
+        kinds[1, some] = ~beyond & has_line
+        kinds[2, some] = edge & art_within
+        kinds[3, some] = beyond & ~art_within
+        kinds[4, some] = ~(beyond | has_line)
+    return kinds
 
+
+def _at_edge(
+    x: np.ndarray,
+    y: np.ndarray,
+    out_x: np.ndarray,
+    out_y: np.ndarray,
+    maps: EvidenceMaps,
+    s: EvidenceSettings,
+) -> np.ndarray:
+    """Whether the page's own edge is what lies beyond a step."""
     rows, columns = maps.ground.shape
-    x, y = points.T
     room = s.edge * maps.unit
-    left, right = outward[:, 0] < -0.7, outward[:, 0] > 0.7
-    up, down = outward[:, 1] < -0.7, outward[:, 1] > 0.7
-    edge = (left & (x < room)) | (right & (x > columns - room))
-    edge |= (up & (y < room)) | (down & (y > rows - room))
-    ground_beyond = seen(maps.soft, s.outside).any(axis=0)
-    art_within = (seen(maps.ground, s.inside) == 0).any(axis=0)
-    line = seen(maps.line, s.line).any(axis=0)
-    bleed = edge & art_within
-    wall = ~edge & ground_beyond & art_within
-    open_ = (ground_beyond | edge) & ~art_within
-    shared = ~edge & ~ground_beyond & line
-    blocked = ~edge & ~ground_beyond & ~line
-    return np.stack([wall, shared, bleed, open_, blocked]).astype(np.float64)
+    edge = ((out_x < -0.7) & (x < room)) | ((out_x > 0.7) & (x > columns - room))
+    edge |= (out_y < -0.7) & (y < room)
+    return np.asarray(edge | ((out_y > 0.7) & (y > rows - room)))

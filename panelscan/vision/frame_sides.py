@@ -58,6 +58,9 @@ def _line(along: np.ndarray, across: np.ndarray) -> tuple[float, float]:
         return float(np.median(across)) if len(across) else 0.0, 0.0
     inner = slice(len(along) // 25, len(along) - len(along) // 25)
     u, v = along[inner], across[inner]
+    level = float(np.median(v))
+    if np.abs(v - level).max() <= 0.5:
+        return level, 0.0
     pick = np.unique(np.linspace(0, len(u) - 1, 40).astype(np.intp))
     first, second = np.triu_indices(len(pick), k=len(pick) // 4)
     first, second = pick[first], pick[second]
@@ -69,8 +72,9 @@ def _line(along: np.ndarray, across: np.ndarray) -> tuple[float, float]:
     near = np.abs(v - offset[best] - slope[best] * u) <= 1.6
     if near.sum() < 6:
         return float(offset[best]), float(slope[best])
-    tilt, base = np.polyfit(u[near], v[near], 1)
-    return float(base), float(tilt)
+    x, y = u[near] - u[near].mean(), v[near]
+    tilt = float(x @ y) / float(x @ x)
+    return float(y.mean()) - tilt * float(u[near].mean()), tilt
 
 
 def _at(line: tuple[float, float], place: float) -> float:

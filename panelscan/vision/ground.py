@@ -22,6 +22,8 @@ SOFT_DEPTH = 12
 SOFT_MOST = 75
 # Ground darker than this (8-bit lightness) is of the ink's colour.
 DARK_LIGHTNESS = 90
+# So many rows at a time stay in the processor's cache.
+BLOCK_ROWS = 48
 _WEIGHTS = np.array([[1.0, 2.25, 2.25]], np.float32)
 _LIGHT_CELL = np.arange(256) // 12 * 4096
 _TINT_CELL = np.arange(256) // 8
@@ -157,26 +159,16 @@ def inner_ground(
     s = settings or GroundSettings()
     unit = work.unit_px
     art = 1 - outer.open
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=4)
-    if count < 2:
-        return None
-    largest = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
-    width, height = int(stats[largest][2]), int(stats[largest][3])
-    if width * height < s.inner_region_share * art.size:
-        return None
-    region = (labels == largest).astype(np.uint8)
-    depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
-    near, far = (d * unit for d in s.inner_depth)
-    rim = (depth >= near) & (depth <= far)
-    pixels = work.lab[rim]
-    if len(pixels) < 100:
-        return None
-    color = _modes(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
     tolerance = float(np.clip(3 * outer.tolerance, 20, s.most_tolerance))
-    distance = np.asarray(cv2.sqrt(_squared(work.lab, color)))
-    alike = (distance <= tolerance).astype(np.uint8)
-    if alike[rim].mean() < s.inner_agreement:
+    # Most pages have no such rim; half their pixels each way tell as much.
+    if _even_rim(art[::2, ::2], work.lab[::2, ::2], unit / 2, tolerance, 0.9, s) is None:
         return None
+    seen = _even_rim(art, work.lab, unit, tolerance, 1.0, s)
+    if seen is None:
+        return None
+    region, color = seen
+    distance = np.asarray(cv2.sqrt(_squared(work.lab, color)))
+    alike = (distance <= tolerance).view(np.uint8)
     # The blurred rim between the two colours is neither: close it.
     both = cv2.morphologyEx(outer.open | (alike & region), cv2.MORPH_CLOSE, disk(2))
     both = _without_strokes(both, unit) | outer.open
@@ -187,6 +179,37 @@ def inner_ground(
     named = (int(rgb[0]), int(rgb[1]), int(rgb[2]))
     least = np.where(outer.open > 0, 0, np.minimum(distance, 255)).astype(np.uint8)
     return GroundMap(Ground(_kind(named), named), tolerance, least, both, opened, outer.score)
+
+
+def _even_rim(
+    art: np.ndarray,
+    lab: np.ndarray,
+    unit: float,
+    tolerance: float,
+    slack: float,
+    s: GroundSettings,
+) -> tuple[np.ndarray, np.ndarray] | None:
+    """Largest region of art, 0/1, and the colour of its rim; None where it has no even one.
+
+    `slack` is the share of the usual demands that is enough.
+    """
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=4)
+    if count < 2:
+        return None
+    largest = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
+    width, height = (int(v) for v in stats[largest, 2:4])
+    if width * height < slack * s.inner_region_share * art.size:
+        return None
+    region = (labels == largest).view(np.uint8)
+    depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
+    rim = (depth >= s.inner_depth[0] * unit) & (depth <= s.inner_depth[1] * unit)
+    pixels = lab[rim]
+    if len(pixels) < 50:
+        return None
+    color = _modes(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
+    away = _squared(pixels[:, None], color)
+    even = np.count_nonzero(away <= tolerance**2) >= slack * s.inner_agreement * len(pixels)
+    return (region, color) if even else None
 
 
 def _without_strokes(mask: np.ndarray, unit: float) -> np.ndarray:
@@ -212,7 +235,7 @@ def flood_from_edge(mask: np.ndarray) -> np.ndarray:
     """Part of a 0/1 mask that is joined to the image's edge, as uint8 of the same shape."""
     padded = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=1)
     cv2.floodFill(padded, None, (0, 0), 2, flags=4)
-    return np.asarray(padded[1:-1, 1:-1] == 2, dtype=np.uint8)
+    return np.asarray(padded[1:-1, 1:-1] == 2).view(np.uint8)
 
 
 def _squared(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
@@ -221,15 +244,20 @@ def _squared(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
     The field is one colour of shape (3,), or one for each pixel.
     """
     # OpenCV takes four numbers for one colour everywhere.
-    away = np.append(field, 0.0) if field.ndim == 1 else field
-    d = cv2.subtract(lab, away, dtype=cv2.CV_32F)
-    return np.asarray(cv2.transform(cv2.multiply(d, d), _WEIGHTS))
+    color = np.append(field, 0.0) if field.ndim == 1 else None
+    squared = np.empty(lab.shape[:2], np.float32)
+    for first in range(0, len(lab), BLOCK_ROWS):
+        rows = slice(first, first + BLOCK_ROWS)
+        away = field[rows] if color is None else color
+        d = cv2.subtract(lab[rows], away, dtype=cv2.CV_32F)
+        cv2.transform(cv2.multiply(d, d, d), _WEIGHTS, squared[rows])
+    return squared
 
 
 def _near(lab: np.ndarray, surface: np.ndarray, tolerance: float) -> np.ndarray:
     """1 where a pixel is within the tolerance of the surface, else 0; uint8."""
     squared = _squared(lab, _evaluate(surface, (lab.shape[1], lab.shape[0])))
-    return (squared <= tolerance**2).astype(np.uint8)
+    return (squared <= tolerance**2).view(np.uint8)
 
 
 def _seeds(
@@ -321,7 +349,7 @@ def _fit_surface(
     for _ in range(3):
         near = _near(small, surface, tolerance)
         near = flood_from_edge(near) | cv2.erode(near, np.ones((3, 3)))
-        chosen = np.flatnonzero(near.ravel())
+        chosen = np.flatnonzero(near.view(np.bool_))
         if len(chosen) < 60:
             break
         some = chosen[:: max(1, len(chosen) // 6000)]
@@ -349,14 +377,12 @@ def _score(mask: np.ndarray) -> tuple[float, float]:
 
 def _ground_map(surface: np.ndarray, tolerance: float, score: float, work: Working) -> GroundMap:
     distance = np.asarray(cv2.sqrt(_squared(work.lab, _evaluate(surface, work.size))))
-    mask = (distance <= tolerance).astype(np.uint8)
+    mask = (distance <= tolerance).view(np.uint8)
     middle = _evaluate(surface, (3, 3)).reshape(-1, 3)
     if middle[len(middle) // 2, 0] < DARK_LIGHTNESS:
         mask = _without_strokes(mask, work.unit_px)
     open_ = flood_from_edge(mask)
-    places = np.flatnonzero(open_)
-    if not len(places):
-        places = np.flatnonzero(mask)
+    places = np.flatnonzero((open_ if open_.any() else mask).view(np.bool_))
     sample = work.rgb.reshape(-1, 3)[places[:: max(1, len(places) // 5000)]]
     rgb = np.median(sample, axis=0) if len(sample) else (255,) * 3
     color = (int(rgb[0]), int(rgb[1]), int(rgb[2]))

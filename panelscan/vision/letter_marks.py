@@ -48,6 +48,8 @@ class Marks:
         Share of the box that is ink.
     region : ndarray of int, shape (K,)
         Light region each lies on.
+    areas : ndarray of int, shape (R, 4)
+        Box of each light region, by its number: column, row, width, height.
     """
 
     paper: np.ndarray
@@ -56,15 +58,20 @@ class Marks:
     boxes: np.ndarray
     fill: np.ndarray
     region: np.ndarray
+    areas: np.ndarray
 
 
-def find_marks(gray: np.ndarray, settings: MarkSettings | None = None) -> Marks:
+def find_marks(
+    gray: np.ndarray, white: np.ndarray | None = None, settings: MarkSettings | None = None
+) -> Marks:
     """Strokes of a letter's size and the light regions they lie on.
 
     Parameters
     ----------
     gray : ndarray of uint8, shape (M, N)
         The page at working size.
+    white : ndarray of float32, shape (M, N), or None
+        Its `white_level`, if that is known already.
     settings : MarkSettings or None
 
     Returns
@@ -73,10 +80,10 @@ def find_marks(gray: np.ndarray, settings: MarkSettings | None = None) -> Marks:
     """
     s = settings or MarkSettings()
     unit = max(gray.shape) / 1000.0
-    level = white_level(gray)
+    level = white_level(gray) if white is None else white
     bright = (gray >= np.maximum(s.bright_share * level, s.least_light)).astype(np.uint8)
     dark = (gray < s.ink_share * level).astype(np.uint8)
-    _, paper = cv2.connectedComponents(bright, connectivity=4)
+    _, paper, regions, _ = cv2.connectedComponentsWithStats(bright, connectivity=4)
     _, ink, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     width, height, area = stats[:, 2], stats[:, 3], stats[:, 4]
     fits = (height >= s.least_height * unit) & (height <= s.most_height * unit)
@@ -87,7 +94,7 @@ def find_marks(gray: np.ndarray, settings: MarkSettings | None = None) -> Marks:
     fill = area[index] / np.maximum(1, boxes[:, 2] * boxes[:, 3])
     region = _regions_beneath(paper, boxes)
     on = region > 0
-    return Marks(paper, ink, index[on], boxes[on], fill[on], region[on])
+    return Marks(paper, ink, index[on], boxes[on], fill[on], region[on], regions[:, :4])
 
 
 def white_level(gray: np.ndarray) -> np.ndarray:

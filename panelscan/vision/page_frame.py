@@ -14,6 +14,7 @@ outside), and a designed margin (exactly level and centred).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -29,6 +30,7 @@ MEASURE_LONG_SIDE_PX = 900
 LIGHT_BED = 200.0
 LEAST_PAGE_SHARE = 0.35
 LEAST_TILT_DEG = 0.1
+_NEUTRAL = np.array([128.0, 0.0, 0.0, 0.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +189,7 @@ def _bed_field(lab: np.ndarray, color: np.ndarray) -> tuple[np.ndarray, tuple[fl
     return np.asarray(cv2.resize(coarse, (columns, rows))), spread
 
 
+@lru_cache(maxsize=4)
 def _basis(rows: int, columns: int) -> np.ndarray:
     y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
@@ -194,8 +197,11 @@ def _basis(rows: int, columns: int) -> np.ndarray:
 
 def _apart(lab: np.ndarray, field: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Distances in lightness and in tint, in 8-bit levels."""
-    d = lab - field
-    return np.asarray(np.abs(d[..., 0])), np.asarray(np.hypot(d[..., 1], d[..., 2]))
+    if lab.ndim == 2:
+        d = lab - field
+        return np.asarray(np.abs(d[:, 0])), np.asarray(np.hypot(d[:, 1], d[:, 2]))
+    light, red, blue = cv2.split(cv2.subtract(lab, field))
+    return np.abs(light), np.asarray(cv2.magnitude(red, blue))
 
 
 def _common_colors(pixels: np.ndarray, count: int) -> list[np.ndarray]:
@@ -219,11 +225,11 @@ def _joined_to_edge(mask: np.ndarray) -> np.ndarray:
 
 def _light_region(lab: np.ndarray) -> np.ndarray | None:
     """Largest region of light paper, its holes filled; None where it is the whole image."""
-    light = lab[..., 0]
-    level, _ = cv2.threshold(light.astype(np.uint8), 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    colorless = np.abs(lab[..., 1:] - 128).max(axis=2) < 34
-    paper = ((light > max(110.0, level)) & colorless).astype(np.uint8)
-    paper = cv2.morphologyEx(paper, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    light, red, blue = (np.asarray(plane) for plane in cv2.split(lab.astype(np.uint8)))
+    level, _ = cv2.threshold(light, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    tint = np.maximum(cv2.absdiff(red, _NEUTRAL), cv2.absdiff(blue, _NEUTRAL))
+    pale = ((light > max(110.0, level)) & (tint < 34)).view(np.uint8)
+    paper = cv2.morphologyEx(pale, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(paper, connectivity=4)
     if count < 2:
         return None
@@ -245,8 +251,8 @@ def _score(lab: np.ndarray, quad: np.ndarray, surround: _Surround) -> float:
     around = 1 - _stencil(_shrunk(quad, -0.008), shape)
     if around.sum() < 40:
         return 0.0
-    intruding = float(surround.outside[core > 0].mean())
-    empty = float(surround.outside[around > 0].mean())
+    intruding = cv2.mean(surround.outside, core)[0]
+    empty = cv2.mean(surround.outside, around)[0]
     rim = _rim_paper(lab, quad, surround.field)
     tilted = _tilt_deg(quad) >= LEAST_TILT_DEG
     if surround.even:

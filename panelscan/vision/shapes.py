@@ -61,7 +61,8 @@ def shaped_outlines(
 
 def _outer_hull(contour: np.ndarray) -> np.ndarray:
     """Convex hull of the pixels' corners, so that edges lie on whole numbers."""
-    points = contour[:, 0].astype(np.float32)
+    # Only corners of the hull of the pixels' middles can be corners of the hull of the pixels.
+    points = cv2.convexHull(contour)[:, 0].astype(np.float32)
     corners = np.concatenate([points + d for d in ([0, 0], [1, 0], [0, 1], [1, 1])])
     return np.asarray(cv2.convexHull(corners.astype(np.float32)))
 

@@ -1,7 +1,8 @@
 """Smaller copies of a page, quickly and without losing thin lines.
 
 Averaging keeps thin lines (sampling loses them). Whole halvings take OpenCV's fast path, so
-they come first: a 300 dpi page shrinks to working size in half the time. of a page are kept while the page is in use, because each step asks for its own size.
+they come first: a 300 dpi page shrinks to working size in half the time. The copies made of a
+page are kept while the page is in use, because several steps ask for the same.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ import numpy as np
 
 from panelscan.model.page import PageImage
 
+Size = tuple[int, int]
 Shrunk = tuple[np.ndarray, tuple[float, float]]
 
-_halves: WeakKeyDictionary[PageImage, list[np.ndarray]] = WeakKeyDictionary()
+_copies: WeakKeyDictionary[PageImage, dict[Size, np.ndarray]] = WeakKeyDictionary()
 
 
-def shrunk(pixels: np.ndarray, size: tuple[int, int]) -> Shrunk:
+def shrunk(pixels: np.ndarray, size: Size) -> Shrunk:
     """Copy of an image at a smaller size.
 
     Parameters
@@ -40,11 +42,11 @@ def shrunk(pixels: np.ndarray, size: tuple[int, int]) -> Shrunk:
     >>> small.shape, cover
     ((100, 150), (4.0, 4.0))
     """
-    return _shrunk([pixels], size)
+    return _shrunk(pixels, size, {})
 
 
-def shrunk_page(image: PageImage, size: tuple[int, int]) -> Shrunk:
-    """`shrunk` of a page's pixels; the halves on the way are kept as long as the page is.
+def shrunk_page(image: PageImage, size: Size) -> Shrunk:
+    """`shrunk` of a page's pixels; copies are kept as long as the page is, and are not ours.
 
     Parameters
     ----------
@@ -53,25 +55,25 @@ def shrunk_page(image: PageImage, size: tuple[int, int]) -> Shrunk:
     size : tuple of int
         Width and height wanted, neither larger than the decoded page's.
     """
-    return _shrunk(_halves.setdefault(image, [image.pixels]), size)
+    return _shrunk(image.pixels, size, _copies.setdefault(image, {}))
 
 
-def _shrunk(halves: list[np.ndarray], size: tuple[int, int]) -> Shrunk:
+def _shrunk(pixels: np.ndarray, size: Size, copies: dict[Size, np.ndarray]) -> Shrunk:
     width, height = size
-    step = 0
-    while halves[step].shape[1] >= 2 * width and halves[step].shape[0] >= 2 * height:
-        if step + 1 == len(halves):
-            halves.append(_halved(halves[step]))
-        step += 1
-    pixels = halves[step]
-    rows, columns = pixels.shape[:2]
-    covered = (columns << step, rows << step)
-    if (columns, rows) != (width, height):
-        pixels = cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA)
-    return pixels, (covered[0] / width, covered[1] / height)
+    columns, rows, halved = pixels.shape[1], pixels.shape[0], 1
+    while columns >= 2 * width and rows >= 2 * height:
+        # An odd last row or column is left out.
+        even = pixels[: rows // 2 * 2, : columns // 2 * 2]
+        columns, rows, halved = columns // 2, rows // 2, 2 * halved
+        pixels = _copy(even, (columns, rows), copies)
+    if (columns, rows) != size:
+        pixels = _copy(pixels, size, copies)
+    return pixels, (columns * halved / width, rows * halved / height)
 
 
-def _halved(pixels: np.ndarray) -> np.ndarray:
-    rows, columns = pixels.shape[0] // 2, pixels.shape[1] // 2
-    even = pixels[: 2 * rows, : 2 * columns]
-    return np.asarray(cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA))
+def _copy(pixels: np.ndarray, size: Size, copies: dict[Size, np.ndarray]) -> np.ndarray:
+    if size not in copies:
+        copies[size] = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
+        # Steps share them, so none may write on them.
+        copies[size].flags.writeable = False
+    return copies[size]
