@@ -26,7 +26,8 @@ MOST_SHARE = 0.08
 DARK_LEVEL = 110
 PALE_GRAY, NEARLY_WHITE = 180, 250
 LARGE_PX = 2400
-_USUAL_PPI = 300.0
+_USUAL_PPI, _LARGEST_IN = 300.0, 17.0
+"""Where nothing tells the resolution: the usual one, or that of the largest usual board."""
 
 
 def without_guides(image: PageImage) -> PageImage:
@@ -51,8 +52,11 @@ def without_guides(image: PageImage) -> PageImage:
     pixels = image.pixels
     if not _may_have_guides(pixels):
         return image
-    ppi = _USUAL_PPI if image.resolution is None else image.resolution.mean_ppi
-    ppi /= image.reduction
+    if image.resolution is not None:
+        ppi = image.resolution.mean_ppi / image.reduction
+    else:
+        long_px = max(image.source_width_px, image.source_height_px)
+        ppi = max(_USUAL_PPI, long_px / _LARGEST_IN) / image.reduction
     rows, columns = pixels.shape[:2]
     if pixels.ndim == 3 and max(rows, columns) >= LARGE_PX:
         # Halved, a page tells in a quarter of the time that it has none.

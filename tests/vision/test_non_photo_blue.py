@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from panelscan.model.formats import US_PRINT
 from panelscan.model.page import PageImage
 from panelscan.model.units import Resolution
 from panelscan.templates.build import build_page
@@ -68,3 +69,21 @@ def test_fills_gray_pages_and_pages_without_guides_are_left_alone():
         assert without_guides(page) is page
     noise = np.random.default_rng(1).integers(0, 256, (400, 300, 3), dtype=np.uint8)
     assert without_guides(as_page(noise)).notes == ()
+
+
+def test_a_fine_picture_of_unknown_resolution_is_taken_for_no_larger_than_a_board():
+    grid = place(NAMED["mixed"], US_PRINT)
+    size = US_PRINT.pixel_size(300)
+    full, bare = (
+        stack_bands(
+            merged_bands(
+                build_page(grid, TemplateOptions(numbers=False, layers=layers)), size, 300
+            )
+        )
+        for layers in (frozenset(), frozenset({LayerKey.PAPER, LayerKey.BORDERS}))
+    )
+    # As a picture drawn at 1200 dpi without saying so arrives: at a quarter of its size.
+    image = PageImage(full, 4 * full.shape[1], 4 * full.shape[0], reduction=4.0)
+    cleaned = without_guides(image)
+    assert cleaned.notes
+    assert np.abs(cleaned.pixels.astype(int) - bare).max(axis=2).mean() < 1.0
