@@ -12,19 +12,15 @@ A library is a folder::
 
 from __future__ import annotations
 
-import datetime
 import os
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from dataclasses import replace
 
-import pyarrow as pa
 import pyarrow.compute as pc
 
 from panelscan.corpus import view as views
 from panelscan.corpus.amend import (
-    UNSETTLED,
     PageState,
     as_scanned,
     correct,
@@ -32,24 +28,17 @@ from panelscan.corpus.amend import (
     settle,
     with_corrections,
 )
-from panelscan.corpus.books import (
-    FilePlan,
-    PagePlace,
-    joined,
-    only_pages,
-    relocated,
-    tables_of,
-    without_pages,
-)
+from panelscan.corpus.book_commit import BookCommit, merge_book
+from panelscan.corpus.books import FilePlan, PagePlace, without_pages
+from panelscan.corpus.clock import now_utc
 from panelscan.corpus.commit import Change, commit, pending_changes, recover
-from panelscan.corpus.corrections import Disagreement
-from panelscan.corpus.known import KNOWN_COLUMNS, KnownPage, KnownPages
+from panelscan.corpus.known import KnownPage
 from panelscan.corpus.labels import carried_labels
 from panelscan.corpus.mark import MARK, is_library, make_library, version_of
 from panelscan.corpus.migrations import migrate
-from panelscan.corpus.rows import PageRows
 from panelscan.corpus.schema import SCHEMA_VERSION
 from panelscan.corpus.storage import Place, explained, place_of
+from panelscan.corpus.table_reading import LibraryTables
 from panelscan.errors import LibraryError, NothingFound
 from panelscan.model.correction import Correction
 from panelscan.model.record import PageRecord
@@ -57,26 +46,9 @@ from panelscan.model.record import PageRecord
 __all__ = ["MARK", "BookCommit", "KnownPage", "Library", "PagePlace", "now_utc"]
 
 WAIT_S = 120.0
-T = TypeVar("T")
 
 
-@dataclass(frozen=True)
-class BookCommit:
-    """What a commit did: numbers of pages new, replaced, kept and dropped.
-
-    ``disagreements`` tells what the scan found differently on pages that a person had put
-    right; the corrections stand.
-    """
-
-    book: str
-    added: int
-    replaced: int
-    kept: int
-    dropped: int
-    disagreements: tuple[Disagreement, ...] = ()
-
-
-class Library:
+class Library(LibraryTables):
     """A library of pages; make one with `open`, `create` or `open_or_create`.
 
     Examples
@@ -132,77 +104,6 @@ class Library:
     def __repr__(self) -> str:
         return f"Library({self.place.name!r})"
 
-    # Reading ------------------------------------------------------------------------
-
-    def table(
-        self, table: str, columns: Sequence[str] | None = None, where: Any = None
-    ) -> pa.Table:
-        """Rows of a table.
-
-        Parameters
-        ----------
-        table : str
-            ``"pages"``, ``"panels"`` or ``"gutters"``.
-        columns : sequence of str or None
-            Columns wanted, all for None.
-        where : pyarrow.compute.Expression or None
-            Rows wanted.
-        """
-        return self.tables({table: columns}, {table: where})[table]
-
-    def tables(
-        self, wanted: Mapping[str, Sequence[str] | None], where: Mapping[str, Any] | None = None
-    ) -> dict[str, pa.Table]:
-        """Several tables of one moment: a book is in all of them, or in none."""
-        filters = where or {}
-
-        def read(view: views.View) -> dict[str, pa.Table]:
-            return {
-                name: views.read_table(self.place, view, name, columns, filters.get(name))
-                for name, columns in wanted.items()
-            }
-
-        return self.reading(tuple(wanted), read)
-
-    def reading(
-        self, tables: Sequence[str], read: Callable[[views.View], T], *, settled: bool = True
-    ) -> T:
-        """Result of a function that reads files of one moment (it may be called again).
-
-        Parameters
-        ----------
-        tables : sequence of str
-            Tables that it reads.
-        read : callable
-            The function, given a view.
-        settled : bool
-            Whether corrections on record must show in the tables first.
-        """
-        with explained(self.place, "reading the library"):
-            if settled and self.place.names(UNSETTLED):
-                self._settle_if_free()
-            return views.consistently(self.place, tables, read)
-
-    def pages(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
-        """Rows of the pages table."""
-        return self.table("pages", columns, where)
-
-    def panels(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
-        """Rows of the panels table."""
-        return self.table("panels", columns, where)
-
-    def gutters(self, columns: Sequence[str] | None = None, where: Any = None) -> pa.Table:
-        """Rows of the gutters table."""
-        return self.table("gutters", columns, where)
-
-    def known_pages(self) -> KnownPages:
-        """Every page held, by its id."""
-        return KnownPages(self.pages(columns=KNOWN_COLUMNS))
-
-    def books(self) -> list[str]:
-        """Names of the books held, sorted."""
-        return sorted(pc.unique(self.pages(columns=["book"])["book"]).to_pylist())
-
     # Writing ------------------------------------------------------------------------
 
     def commit_book(
@@ -241,7 +142,7 @@ class Library:
         with self.writing(f"saving the book {book}"):
             plan = FilePlan(self.place, at)
             rescan = with_corrections(self.place, scanned, at)
-            told = _merge(plan, book, rescan.rows, places or {}, drop, moved_from)
+            told = merge_book(plan, book, rescan.rows, places or {}, drop, moved_from)
             for other in plan.emptied:
                 plan.writes |= carried_labels(self.place, other, book, at)
             commit(self.place, Change({**plan.writes, **rescan.logs}, tuple(plan.deletes)))
@@ -428,42 +329,3 @@ class Library:
                 return
         with suppress(OSError), self.place.lock(0.0):
             recover(self.place)  # else readers look through the journal until someone may
-
-
-def _merge(
-    plan: FilePlan,
-    book: str,
-    fresh: Mapping[str, PageRows],
-    places: Mapping[str, PagePlace],
-    drop: Collection[str],
-    moved_from: Collection[str],
-) -> BookCommit:
-    """Plan a book's new rows, and those of the books that pages leave."""
-    held = plan.read(book)
-    before = set(held["pages"]["page_id"].to_pylist())
-    leaving = (before & set(drop)) - set(fresh)
-    kept = relocated(without_pages(held, set(fresh) | leaving), places)
-    parts = [kept, tables_of(list(fresh.values()))]
-    for other in sorted(set(moved_from) - {book}):
-        rows = plan.read(other)
-        theirs = set(rows["pages"]["page_id"].to_pylist())
-        coming = theirs & set(places) - set(fresh) - before
-        parts.append(relocated(only_pages(rows, coming), places, book))
-        if leavers := theirs & (coming | set(fresh) | before):
-            plan.put(other, without_pages(rows, leavers))
-    tables = joined(*parts)
-    plan.put(book, tables)
-    replaced = len(before & set(fresh))
-    return BookCommit(
-        book,
-        added=tables["pages"].num_rows - len(before) + len(leaving),
-        replaced=replaced,
-        kept=len(before) - replaced - len(leaving),
-        dropped=len(leaving),
-    )
-
-
-def now_utc() -> str:
-    """UTC time, ISO 8601, to the millisecond."""
-    now = datetime.datetime.now(datetime.UTC)
-    return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
