@@ -252,12 +252,12 @@ def _decode_fast(data: bytes, header: _Header, reduction: int) -> tuple[np.ndarr
     if header.kind not in _FAST_KINDS or moves or not plain:
         return None, False
     gray = header.mode in ("1", "L", "I;16")
-    flags = int(cv2.IMREAD_GRAYSCALE if gray else cv2.IMREAD_COLOR)
+    flags = int(cv2.IMREAD_GRAYSCALE if gray else cv2.IMREAD_COLOR_RGB)
     # A turned image whose sides do not divide would begin with a part of a pixel.
     divides = header.orientation == 1 or not any(side % reduction for side in header.size)
     reduced = reduction > 1 and header.kind is FileKind.JPEG and divides
     if reduced:
-        flags = {2: 16, 4: 32, 8: 64}[reduction] | (0 if gray else 1)
+        flags = {2: 16, 4: 32, 8: 64}[reduction] | (0 if gray else flags)
     try:
         pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flags | cv2.IMREAD_IGNORE_ORIENTATION)
     except (cv2.error, MemoryError):
@@ -270,9 +270,7 @@ def _decode_fast(data: bytes, header: _Header, reduction: int) -> tuple[np.ndarr
         return None, False
     if reduced:
         pixels = pixels[: height // reduction, : width // reduction]
-    if pixels.ndim == 3:
-        pixels = cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB)
-    return np.ascontiguousarray(pixels), False
+    return pixels, False
 
 
 def _decode_careful(
@@ -380,5 +378,8 @@ def shrink(pixels: np.ndarray, reduction: int) -> np.ndarray:
     rows, columns = (side // reduction for side in pixels.shape[:2])
     if not rows or not columns:
         return pixels
-    whole = np.ascontiguousarray(pixels[: rows * reduction, : columns * reduction])
+    whole = pixels[: rows * reduction, : columns * reduction]
+    if whole.strides[0] < 0 or whole.strides[1] != pixels.itemsize * pixels[0, 0].size:
+        # Turned: OpenCV wants rows as they lie in memory. Others are spared a second copy.
+        whole = np.ascontiguousarray(whole)
     return cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)

@@ -8,7 +8,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.record import LOOK_COLUMNS, LOOK_ROWS
-from panelscan.vision.shrinking import shrunk_page
+from panelscan.vision.shrinking import halved_page
 
 _OVERSAMPLING = 8
 
@@ -31,9 +31,7 @@ def coarse_look(image: PageImage, frame: Outline) -> bytes:
     """
     size = LOOK_COLUMNS * _OVERSAMPLING, LOOK_ROWS * _OVERSAMPLING
     # Shrunk by area first, so that the warp does not skip over lines.
-    rows, columns = image.pixels.shape[:2]
-    times = max(0, int(np.log2(max(1.0, rows / (2 * size[1])))))
-    small, cover = shrunk_page(image, (max(1, columns >> times), max(1, rows >> times)))
+    small, cover = halved_page(image, 2 * size[1])
     if small.ndim == 3:
         small = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
     local = image.to_decoded(frame).array() / np.array(cover)

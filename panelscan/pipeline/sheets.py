@@ -17,16 +17,17 @@ from pathlib import Path
 
 import numpy as np
 
-from panelscan.corpus.labels import Label, add_labels
-from panelscan.corpus.store import Library
 from panelscan.errors import InputError, NothingFound, UsageError
 from panelscan.intake.files import is_address
 from panelscan.intake.loading import load_whole
 from panelscan.intake.options import IntakeOptions
 from panelscan.intake.sources import SourcePage
+from panelscan.model.page import PageImage
 from panelscan.model.sheet_record import FOLDER_NAME, SheetEntry, read_record, record_path
 
 AGENT = "panelscan"
+LOOK_PX = 700
+"""Least long side of the copy on which the marks of a sheet are looked for first."""
 
 
 @dataclass(frozen=True)
@@ -54,16 +55,19 @@ class UnpackedSheet:
     notes: tuple[str, ...] = ()
 
 
-def is_sheet(pixels: np.ndarray) -> bool:
+def is_sheet(image: PageImage) -> bool:
     """Whether a picture shows a thumbnail sheet whose code can be read.
 
     Parameters
     ----------
-    pixels : ndarray of uint8, shape (M, N) or (M, N, 3)
+    image : PageImage
+        The picture.
     """
     from panelscan.vision.sheet import looks_like_sheet, read_sheet
+    from panelscan.vision.shrinking import halved_page
 
-    return looks_like_sheet(pixels) and read_sheet(pixels) is not None
+    quick = halved_page(image, LOOK_PX)[0]
+    return looks_like_sheet(quick) and read_sheet(image.pixels) is not None
 
 
 def unpack_sheet(page: SourcePage, library_dir: str | os.PathLike[str]) -> UnpackedSheet:
@@ -151,6 +155,10 @@ def link_sheets(library_dir: str | os.PathLike[str], sheets: Sequence[UnpackedSh
     int
         How many pages were labelled.
     """
+    # Workers ask this module only whether a picture is a sheet: they need no tables.
+    from panelscan.corpus.labels import Label, add_labels
+    from panelscan.corpus.store import Library
+
     if not sheets:
         return 0
     library = Library.open(library_dir)

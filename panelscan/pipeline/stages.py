@@ -119,7 +119,7 @@ def answer_page(
     """
     try:
         whole = load_whole(page, options.intake)
-        if is_sheet(whole.image.pixels):
+        if is_sheet(whole.image):
             return PageAnswer(is_sheet=True)
         return PageAnswer(_records(whole, page, options, prior))
     except PanelscanError as error:

@@ -22,7 +22,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.vision.frame_sides import fitted_sides, quad_of_sides, touches_image
-from panelscan.vision.shrinking import shrunk, shrunk_page
+from panelscan.vision.shrinking import halved_page, shrunk
 from panelscan.vision.stroke import SideFit, measure_sides
 
 SMALL_LONG_SIDE_PX = 540
@@ -100,7 +100,8 @@ def find_page_frame(image: PageImage) -> PageFrame:
     whole = PageFrame(Outline.box(0, 0, columns, rows), 0.9, "whole")
     if min(rows, columns) < 40:
         return whole
-    medium, grow = _halved(image, MEASURE_LONG_SIDE_PX)
+    medium, cover = halved_page(image, MEASURE_LONG_SIDE_PX)
+    grow = 1.0 / np.array(cover)
     small, more = _reduced(medium, SMALL_LONG_SIDE_PX)
     scale = grow * more
     lab = _lab(small)
@@ -124,14 +125,6 @@ def _reduced(pixels: np.ndarray, long_side: int) -> tuple[np.ndarray, np.ndarray
     share = min(1.0, long_side / max(rows, columns))
     size = max(1, round(columns * share)), max(1, round(rows * share))
     small, cover = shrunk(pixels, size)
-    return small, 1.0 / np.array(cover)
-
-
-def _halved(image: PageImage, least: int) -> tuple[np.ndarray, np.ndarray]:
-    """Copy halved (which is quick) as often as its long side stays above a length."""
-    rows, columns = image.pixels.shape[:2]
-    times = max(0, int(np.log2(max(rows, columns) / least)))
-    small, cover = shrunk_page(image, (columns >> times, rows >> times))
     return small, 1.0 / np.array(cover)
 
 

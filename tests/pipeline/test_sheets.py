@@ -12,6 +12,7 @@ from panelscan.corpus.store import Library
 from panelscan.errors import InputError, UsageError
 from panelscan.intake.sources import list_pages
 from panelscan.layout.distance import grid_distance
+from panelscan.model.page import PageImage
 from panelscan.model.sheet_record import SheetEntry
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.run import scan
@@ -105,4 +106,4 @@ def test_cells_are_the_same_files_each_time_and_need_a_folder(tmp_path):
     (plain,) = list_pages([saved(drawn_page(), tmp_path / "plain.png")]).pages
     with pytest.raises(InputError, match="no thumbnail sheet"):
         unpack_sheet(plain, library)
-    assert not is_sheet(drawn_page())
+    assert not is_sheet(PageImage(drawn_page(), 800, 1200))
