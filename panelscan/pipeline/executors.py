@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from panelscan.errors import UsageError
+from panelscan.pipeline.cluster_worker import ClusterExecutor
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.pool import PagePool
 
@@ -74,8 +75,9 @@ def _cluster(options: ScanOptions) -> Iterator[Executor]:
         ) from error
     try:
         client.register_worker_callbacks(_prepare_cluster_worker)
-        # pure=False: the same page given twice is two tasks; a lost worker costs one retry.
-        yield client.get_executor(pure=False, retries=1)
+        # pure=False: the same page given twice is two tasks. Tasks of a worker that is lost
+        # are run again elsewhere by the cluster itself.
+        yield ClusterExecutor(client.get_executor(pure=False), options.page_time_s)
     finally:
         client.close()
         if own is not None:

@@ -17,6 +17,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from typing import Any
@@ -73,6 +74,8 @@ class PagePool(Executor):
         Number of processes; None for one per core.
     time_limit_s : float
         A task that runs longer is ended together with its process.
+    children : callable
+        Gives what a process is started within.
 
     Notes
     -----
@@ -80,9 +83,15 @@ class PagePool(Executor):
     gives `WorkerLost`; one killed from outside (as when memory ran out) gets a second try.
     """
 
-    def __init__(self, workers: int | None = None, time_limit_s: float = 120.0) -> None:
+    def __init__(
+        self,
+        workers: int | None = None,
+        time_limit_s: float = 120.0,
+        children: Callable[[], AbstractContextManager[None]] = contextlib.nullcontext,
+    ) -> None:
         self.workers = min(workers or available_cores(), _MOST_WORKERS)
         self.time_limit_s = time_limit_s
+        self._children = children
         self._context = multiprocessing.get_context("spawn")
         self._state = _State()
         self._wake_read, self._wake_write = self._context.Pipe(duplex=False)
@@ -171,7 +180,7 @@ class PagePool(Executor):
     def _start(self) -> _Worker:
         near, far = self._context.Pipe()
         process = self._context.Process(target=_serve, args=(far,), daemon=True)
-        with _one_thread_each():
+        with _one_thread_each(), self._children():
             process.start()
         far.close()
         return _Worker(process, near, time.monotonic() + _START_S)

@@ -57,6 +57,17 @@ def deadly_answer(page: SourcePage, options: ScanOptions, prior=None) -> PageAns
     return stages.answer_page(page, options, prior)
 
 
+def answer_on_cluster(page: SourcePage, options: ScanOptions, prior=None) -> PageAnswer:
+    """`deadly_answer` that also kills the cluster's worker, the first time it meets a page."""
+    mark = page.source_path + ".met"
+    if "lost" in page.source_path and not os.path.exists(mark):  # noqa: PTH110
+        with open(mark, "w"):  # noqa: PTH123
+            pass
+        os.kill(os.getppid(), signal.SIGKILL)
+        time.sleep(600)
+    return deadly_answer(page, options, prior)
+
+
 def double(value: int) -> int:
     return 2 * value
 

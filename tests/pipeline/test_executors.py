@@ -45,12 +45,17 @@ def test_a_cluster_needs_its_package(monkeypatch):
 @pytest.mark.filterwarnings("default")
 def test_a_dask_cluster_reads_the_same_pages(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(run, "answer_page", fakes.deadly_answer)
+    monkeypatch.setattr(run, "answer_page", fakes.answer_on_cluster)
     for k in range(5):
         pixels = np.random.default_rng(k).integers(200, 256, (60, 40), np.uint8)
         makers.write(Path(f"tide/p{k}.png"), makers.encoded(pixels, "PNG"))
     makers.write(Path("tide/p6.png"), makers.png_bomb())
-    summary = scan(["tide"], "lib", ScanOptions(cluster="local", workers=2))
-    assert (summary.pages, summary.exit_code) == (5, 7)
-    assert [f.label for f in summary.failures] == ["tide/p6.png"]
-    assert Library.open("lib").pages(columns=["page_id"]).num_rows == 5
+    for name in ("p7-hang", "p8-crash", "p9-lost"):
+        makers.write(Path(f"tide/{name}.png"), makers.encoded(pixels + len(name), "PNG"))
+    summary = scan(["tide"], "lib", ScanOptions(cluster="local", workers=2, page_time_s=5.0))
+    assert (summary.pages, summary.exit_code) == (6, 7)
+    reasons = {Path(f.label).stem: f.reason for f in summary.failures}
+    assert set(reasons) == {"p6", "p7-hang", "p8-crash"}
+    assert "longer than 5 s" in reasons["p7-hang"]
+    assert "crashed" in reasons["p8-crash"]
+    assert Library.open("lib").pages(columns=["page_id"]).num_rows == 6
