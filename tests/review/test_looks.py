@@ -119,3 +119,32 @@ def test_a_server_that_went_away_is_told(shelf, served, hand):
     hand.keys("Delete")
     hand.says("Deleted")
     assert kinds(shelf.library, shelf.pages[0]) == ["DeletePanel"]
+
+
+def test_the_shelf_is_walked_by_keys_and_stays_where_it_was(shelf, served, watched):
+    page, hand = watched.page, Hand(watched.page)
+    page.set_viewport_size({"width": 390, "height": 500})
+    page.goto(served.address)
+    page.wait_for_selector(".card")
+    page.focus(".card[tabindex='0']")
+    stood = "document.activeElement.dataset.page"
+    hand.keys("End")
+    last = page.evaluate(stood)
+    assert last == shelf.pages[0]  # the least doubtful
+    assert page.evaluate("document.querySelectorAll('.card[tabindex=\"0\"]').length") == 1
+    top = page.evaluate("document.querySelector('.rows').scrollTop")
+    assert top > 100
+    hand.keys("Enter")
+    page.wait_for_selector(f".table image[href='/picture/{last}']")
+    hand.keys("Escape")
+    hand.until("document.querySelectorAll('.card:not([hidden])').length")
+    assert page.evaluate("document.querySelector('.rows').scrollTop") == top
+    # Asked for once more the shelf is there once more.
+    page.goto(f"{served.origin}/#")
+    hand.until("document.querySelectorAll('.card:not([hidden])').length")
+    page.focus(".card[tabindex='0']")
+    hand.keys("Home", "ArrowRight", "ArrowDown")
+    assert page.evaluate(stood) == shelf.pages[1]
+    order = [card[0] for card in shelf.desk.shelf()["pages"]]
+    assert order.index(shelf.pages[1]) == 3  # one to the right, then two across
+    assert watched.console == []

@@ -64,17 +64,17 @@ export class Shelf {
   }
 
   show() {
+    this.leave();
     this.tall = el("div", { class: "tall" });
     this.list = el("div", { class: "rows", role: "region", "aria-label": "Pages" }, this.tall);
     this.list.addEventListener("scroll", () => this.moved(), { passive: true });
     this.list.addEventListener("keydown", (event) => this.walk(event));
     this.list.addEventListener("focusin", (event) => this.stand(event.target.shelfCard));
     this.place.replaceChildren(el("div", { class: "shelf" }, sieve(this), this.list));
-    this.free = [];
-    this.reached = null;
+    const stood = this.scrolled;
     this.size();
     this.layOut();
-    this.list.scrollTop = this.scrolled;
+    this.list.scrollTop = stood;
     this.draw();
     this.watcher = new ResizeObserver(() => { if (this.size()) this.layOut(); });
     this.watcher.observe(this.list);
@@ -262,5 +262,6 @@ export class Shelf {
     this.list = null;
     this.drawn.clear();
     this.free = [];
+    this.reached = null;
   }
 }
