@@ -4,6 +4,7 @@
     python scripts/bench.py --short         one small page
     python scripts/bench.py --profile       where the time goes, by function
     python scripts/bench.py --real FOLDER   pages of a folder instead
+    python scripts/bench.py --habits        the habits of 5,000 and 1,000,000 pages instead
 
 Times are medians. The yardstick is ``cv2.imread(path, IMREAD_COLOR)`` of the same file in
 the same run, in the same process, so that the figures can be compared across machines.
@@ -170,6 +171,8 @@ def options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--pages", type=int, default=16, help="pages for the workers' race")
     parser.add_argument("--profile", action="store_true", help="where the time goes")
     parser.add_argument("--real", type=Path, help="pages of this folder instead of drawn ones")
+    parser.add_argument("--habits", action="store_true", help="habits of whole libraries instead")
+    parser.add_argument("--library", type=Path, nargs="+", help="with --habits, libraries there")
     parser.add_argument("--out", type=Path, help="JSON file for the figures")
     return parser.parse_args(arguments)
 
@@ -187,11 +190,25 @@ def files_of(args: argparse.Namespace, folder: Path) -> dict[str, Path]:
     }
 
 
+def habits(args: argparse.Namespace) -> int:
+    """Time and memory of the habits of libraries on disk (see ``bench_habits.py``)."""
+    from bench_habits import SIZES, bench
+
+    sizes = () if args.library else SIZES[:1] if args.short else SIZES
+    found = bench(sizes, args.library or ())
+    if args.out:
+        data = {"habits": [asdict(t) for t in found]}
+        args.out.write_text(json.dumps(data, indent=1) + "\n", encoding="utf-8")
+    return 0
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Time, print, write."""
     args = options(arguments)
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    if args.habits:
+        return habits(args)
     rounds = 1 if args.short else args.rounds
     with tempfile.TemporaryDirectory() as name:
         files = files_of(args, Path(name))

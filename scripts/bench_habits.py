@@ -1,96 +1,126 @@
-"""How long habits take, and how much memory, for many pages.
+"""How long habits take, and how much memory, for libraries on disk.
 
-``python scripts/bench_habits.py [--pages N …]`` draws made-up tables of that many pages
-(about five panels each), studies them, and prints seconds and peak memory of the process.
+    python scripts/bench_habits.py                  5,000 and 1,000,000 pages
+    python scripts/bench_habits.py --short          5,000 pages
+    python scripts/bench_habits.py --library DIR    a library that is there already
+
+Makes a library of that many pages (about five panels each, as `bench_library.py` makes them),
+opens it in a fresh process, studies it, and prints seconds and peak memory. Small libraries
+have other readings on every page, one in ten of them with another number of panels, as a
+scan leaves them; a million pages are geometry alone. ``bench.py --habits`` prints the same.
+Aims on two cores: 5,000 pages in 5 s, 1,000,000 pages of geometry in 60 s and 2 GB.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import sys
+import tempfile
 import time
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pyarrow as pa
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from panelscan.study.habits import study
-from panelscan.study.shelf import Shelf
+from scripts import bench_library
+
+SIZES = (5_000, 1_000_000)
+Maker = Callable[[int, int, np.random.Generator], dict[str, pa.Table]]
+MOST_WITH_READINGS = 50_000
+DIFFERENT = 0.1
 
 
-def made_up_tables(pages: int, seed: int = 0) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Pages, panels and gutters with the columns that the study reads."""
-    rng = np.random.default_rng(seed)
-    count = 1 + rng.poisson(4.1, pages)
-    ids = pd.Series(pa.array([f"p{i:07d}" for i in range(pages)])).astype("string[pyarrow]")
-    page = np.repeat(np.arange(pages), count)
-    order = np.arange(len(page)) - np.repeat(np.cumsum(count) - count, count) + 1
-    return (
-        _pages(rng, ids, count),
-        _panels(rng, ids, page, order, count),
-        _gutters(rng, ids, page[order > 1]),
-    )
+@dataclass(frozen=True)
+class Timing:
+    """What one library took.
+
+    Parameters
+    ----------
+    pages, panels : int
+        Its size.
+    load_s, study_s, report_s : float
+        Seconds to read it, to work out the habits, to write the report as text.
+    busy_s : float
+        Processor seconds of the first two together.
+    loaded_mb, peak_mb : float
+        Most memory of the process before reading, and in all.
+    report_mb : float
+        Size of the report.
+    """
+
+    pages: int
+    panels: int
+    load_s: float
+    study_s: float
+    report_s: float
+    busy_s: float
+    loaded_mb: float
+    peak_mb: float
+    report_mb: float
+
+    def text(self) -> str:
+        """The figures as a line."""
+        return (
+            f"{self.pages:>9,} pages, {self.panels:>9,} panels: {self.load_s + self.study_s:6.2f} s"
+            f" (read {self.load_s:.2f}, study {self.study_s:.2f}; processor {self.busy_s:.2f}),"
+            f" report {self.report_s:.2f} s, {self.report_mb:.1f} MB;"
+            f" peak {self.peak_mb:,.0f} MB (before {self.loaded_mb:,.0f})"
+        )
 
 
-def _pages(rng: np.random.Generator, ids: pd.Series, count: np.ndarray) -> pd.DataFrame:
-    pages = len(count)
-    number = np.arange(pages)
-    books = pd.Categorical.from_codes(
-        (number // 100).astype(np.int32), [f"book {i:05d}" for i in range(pages // 100 + 1)]
-    )
-    patterns = pd.Categorical.from_codes(
-        np.minimum(count, 12) - 1, [f"{i}-1-{i}" for i in range(12)]
-    )
-    frame = {"page_id": ids, "book": books, "page_number": number % 100 + 1,
-             "page_side": pd.Categorical(np.where(number % 2, "left", "right")),
-             "direction": pd.Categorical(["ltr"] * pages), "panel_count": count,
-             "tier_count": np.minimum(count, 4), "tier_pattern": patterns,
-             "readings": pd.Categorical(["[]"] * pages), "source_path": ids,
-             "reviewed": np.zeros(pages, dtype=bool), "width_px": np.full(pages, 1988),
-             "height_px": np.full(pages, 3075)}
-    names = ["aspect", "confidence", "clarity", "symmetry", "density", "contrast", "gutter_cv",
-             "tier_gutter_mm", "tier_gutter_share", "column_gutter_mm", "column_gutter_share"]
-    names += [f"margin_{e}_{u}" for e in ("left", "top", "right", "bottom")
-              for u in ("mm", "share")]
-    frame |= {name: rng.random(pages).astype(np.float32) + 0.2 for name in names}
-    frame |= {f"bleed_{e}": rng.random(pages) < 0.1 for e in ("left", "top", "right", "bottom")}
-    return pd.DataFrame(frame)
+def make_library(folder: Path, pages: int) -> None:
+    """A library with so many pages, with other readings where it is small."""
+    plain = bench_library.made_tables
+    if pages <= MOST_WITH_READINGS:
+        bench_library.made_tables = _with_readings(plain)
+    try:
+        bench_library.make_library(folder, pages, loose=False)
+    finally:
+        bench_library.made_tables = plain
 
 
-def _panels(
-    rng: np.random.Generator, ids: pd.Series, page: np.ndarray, order: np.ndarray,
-    count: np.ndarray,
-) -> pd.DataFrame:
-    rows = len(page)
-    top = ((order - 1) / count[page]).astype(np.float32)
-    frame = {"page_id": ids.take(page).reset_index(drop=True), "reading_order": order,
-             "area_share": (0.8 / count[page]).astype(np.float32),
-             "shape": pd.Categorical.from_codes(
-                 (rng.random(rows) < 0.1).astype(np.int8), ["rectangle", "slanted"]),
-             "is_inset": rng.random(rows) < 0.02, "is_full_tier": rng.random(rows) < 0.2,
-             "depth": np.zeros(rows, dtype=np.int8),
-             "x_min_share": np.full(rows, 0.05, dtype=np.float32), "y_min_share": top,
-             "x_max_share": np.full(rows, 0.95, dtype=np.float32),
-             "y_max_share": top + (0.9 / count[page]).astype(np.float32)}
-    for name in ("confidence", "aspect", "slant_deg", "border_mm", "wobble_mm",
-                 "free_top_share", "lettered_share", "ink_density"):
-        frame[name] = rng.random(rows).astype(np.float32)
-    return pd.DataFrame(frame)
+def _with_readings(plain: Maker) -> Maker:
+    def made(first: int, count: int, rng: np.random.Generator) -> dict[str, pa.Table]:
+        tables = plain(first, count, rng)
+        pages, panels = tables["pages"], tables["panels"]
+        boxes = _pixel_boxes(panels)
+        ends = np.concatenate([[0], np.cumsum(pages["panel_count"].to_numpy())])
+        texts = [json.dumps(readings_of(boxes[a:b], rng)) for a, b in pairwise(ends)]
+        place = pages.column_names.index("readings")
+        tables["pages"] = pages.set_column(place, pages.schema.field(place), pa.array(texts))
+        return tables
+
+    return made
 
 
-def _gutters(rng: np.random.Generator, ids: pd.Series, page: np.ndarray) -> pd.DataFrame:
-    rows = len(page)
-    frame = {"page_id": ids.take(page).reset_index(drop=True),
-             "kind": pd.Categorical.from_codes(
-                 (rng.random(rows) < 0.5).astype(np.int8), ["tier", "column"])}
-    for name in ("width_px", "width_mm", "width_share", "width_min_px", "width_max_px",
-                 "angle_deg"):
-        frame[name] = rng.normal(4, 0.5, rows).astype(np.float32)
-    return pd.DataFrame(frame)
+def _pixel_boxes(panels: pa.Table) -> np.ndarray:
+    names = ("x_min", "y_min", "x_max", "y_max")
+    shares = np.column_stack([panels[f"{n}_share"].to_numpy() for n in names])
+    width, height = bench_library.WIDTH, bench_library.HEIGHT
+    return shares * [width, height, width, height]
+
+
+def readings_of(boxes: np.ndarray, rng: np.random.Generator) -> list[dict[str, object]]:
+    """Four readings of a page: most with the same panels a little off, a few with one less."""
+    readings: list[dict[str, object]] = []
+    for probability in (0.22, 0.18, 0.1, 0.05):
+        inside = np.array([4.0, 4.0, -4.0, -4.0])
+        own = boxes + inside + rng.normal(0, 0.5, boxes.shape)
+        if len(own) > 1 and rng.random() < DIFFERENT:
+            joined = np.concatenate([own[:2, :2].min(axis=0), own[:2, 2:].max(axis=0)])
+            own = np.vstack([joined, own[2:]])
+        rings = [
+            [[x0, y0], [x1, y0], [x1, y1], [x0, y1]] for x0, y0, x1, y1 in own.round(2).tolist()
+        ]
+        readings.append({"probability": probability, "panels": rings})
+    return readings
 
 
 def peak_mb() -> float:
@@ -104,43 +134,82 @@ def peak_mb() -> float:
         for line in status.read_text().splitlines():
             if line.startswith("VmHWM:"):
                 return int(line.split()[1]) / 1024
-    import resource  # not on Windows
-
+    try:
+        import resource
+    except ImportError:  # Windows
+        return float("nan")
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def _measure(pages: int, answer: multiprocessing.Queue) -> None:
-    tables = made_up_tables(pages)
-    before = peak_mb()
-    started = time.perf_counter()
-    habits = study(Shelf.of(*tables))
-    seconds = time.perf_counter() - started
+def _measure(folder: str, answer: multiprocessing.Queue) -> None:
+    # Imports are the start of any command, not the study's own time.
+    import pandas  # noqa: F401 - see above
+
+    from panelscan.study.habits import study
+    from panelscan.study.library import shelf_of
+    from panelscan.study.report import report_html
+
+    before, start, busy = peak_mb(), time.perf_counter(), time.process_time()
+    shelf = shelf_of(Path(folder))
+    loaded = time.perf_counter()
+    habits = study(shelf)
+    studied, busy = time.perf_counter(), time.process_time() - busy
     peak = peak_mb()
-    answer.put((seconds, before, peak, habits.figure("panels_per_page_mean").text()))
+    report = report_html(shelf, habits)
+    answer.put(
+        Timing(
+            len(shelf), len(shelf.panels), loaded - start, studied - loaded,
+            time.perf_counter() - studied, busy, before, max(peak, peak_mb()),
+            len(report.encode()) / 1e6,
+        )
+    )  # fmt: skip
 
 
-def measure(pages: int) -> tuple[float, float, float, str]:
-    """Seconds, MB of the tables alone, peak MB, and the mean panels a page, in a fresh process."""
+def measure(folder: Path) -> Timing:
+    """Times and memory of the habits of a library, in a fresh process."""
     context = multiprocessing.get_context("spawn")
     answer = context.Queue()
-    process = context.Process(target=_measure, args=(pages, answer))
+    process = context.Process(target=_measure, args=(str(folder), answer))
     process.start()
-    result: tuple[float, float, float, str] = answer.get()
+    while process.is_alive() and answer.empty():
+        time.sleep(0.05)
+    if answer.empty():
+        raise RuntimeError(f"the study of {folder} ended with code {process.exitcode}")
+    result: Timing = answer.get()
     process.join()
     return result
 
 
-def main() -> None:
-    """Print a line for each size."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--pages", type=int, nargs="+", default=[5_000, 1_000_000])
-    for pages in parser.parse_args().pages:
-        seconds, before, peak, mean = measure(pages)
-        print(
-            f"{pages:>9,} pages: {seconds:6.2f} s, peak {peak:,.0f} MB "
-            f"(tables alone {before:,.0f} MB), {mean} panels a page"
-        )
+def bench(sizes: Sequence[int], libraries: Sequence[Path] = ()) -> list[Timing]:
+    """Print and return the figures of libraries made anew and of those that are there."""
+    found = []
+    for library in libraries:
+        found.append(measure(library))
+        print(found[-1].text(), flush=True)
+    for pages in sizes:
+        with tempfile.TemporaryDirectory(prefix="bench-habits-") as name:
+            folder = Path(name) / "library"
+            make_library(folder, pages)
+            found.append(measure(folder))
+            print(found[-1].text(), flush=True)
+    return found
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Print a line for each library."""
+    plain = argparse.RawTextHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=plain)
+    parser.add_argument("--pages", type=int, nargs="+", help="sizes of libraries to make")
+    parser.add_argument("--library", type=Path, nargs="+", default=[], help="libraries to study")
+    parser.add_argument("--short", action="store_true", help=f"{SIZES[0]:,} pages only")
+    parser.add_argument("--json", type=Path, help="file for the results")
+    given = parser.parse_args(arguments)
+    sizes = given.pages or (() if given.library else SIZES[:1] if given.short else SIZES)
+    found = bench(sizes, given.library)
+    if given.json:
+        given.json.write_text(json.dumps([asdict(t) for t in found], indent=1), encoding="utf-8")
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -80,6 +80,7 @@ class PageScore:
     frame_iou: float | None = None
     spread: str = ""
     lettering: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    room: list[float] = field(default_factory=list)
     direction: tuple[str, str] | None = None
     seconds: float = 0.0
     error: str = ""
@@ -130,7 +131,8 @@ def score_book(tasks: list[Task]) -> list[PageScore]:
     scores = [_scored(t, s) for t, s in zip(tasks, sheets, strict=True)]
     if len(sheets) >= DIRECTION_PAGES:
         pages = [[p.outline for p in f.panels] for s in sheets for _, f in s.parts]
-        told, _ = infer_direction(pages)
+        lettering = [f.balloons for s in sheets for _, f in s.parts]
+        told, _ = infer_direction(pages, lettering)
         for score, sheet in zip(scores, sheets, strict=True):
             score.direction = (sheet.truth.direction, str(told))
     return scores
@@ -247,6 +249,36 @@ def _page_figures(score: PageScore, truth: PageTruth, findings: list[PageFinding
         a, b = shapely.union_all(known), shapely.union_all(told)
         common = a.intersection(b).area
         score.lettering = (common, b.area - common, a.area - common)
+        score.room = room_errors([p.outline for p in truth.panels], a, b)
+
+
+LEAST_LETTERED = 0.002
+"""Share of a panel from which balloons on it count."""
+
+
+def room_errors(
+    panels: list[Outline], known: shapely.Geometry, told: shapely.Geometry
+) -> list[float]:
+    """Error of the free height at the top of each panel that has lettering, told or true.
+
+    The free height runs from the panel's top down to its first balloon or caption, in shares
+    of the panel's height; 1 where there is none. Panels are the true ones, so that only the
+    lettering is judged.
+    """
+    errors = []
+    for panel in panels:
+        free = [_free_height(panel, lettering) for lettering in (known, told)]
+        if min(free) < 1.0:
+            errors.append(round(abs(free[0] - free[1]), 4))
+    return errors
+
+
+def _free_height(panel: Outline, lettering: shapely.Geometry) -> float:
+    part = panel.shape.intersection(lettering)
+    if part.area < LEAST_LETTERED * panel.area:
+        return 1.0
+    _, top, _, foot = panel.bounds
+    return float((part.bounds[1] - top) / (foot - top))
 
 
 def gutter_errors(truth: PageTruth, finding: PageFinding) -> list[float]:

@@ -67,6 +67,9 @@ def figures(pages: Sequence[PageScore]) -> dict[str, Any]:
     result["corner median px"], result["corner p95 px"] = _percentiles(corners)
     result["outline p95 px"] = _percentiles([e for p in pages for e in p.outline_px])[1]
     result["bleed f1"] = f1_of(np.array([p.bleed for p in pages], dtype=float).sum(axis=0))
+    result["lettering f1"] = f1_of(np.array([p.lettering for p in pages], dtype=float).sum(axis=0))
+    room = [e for p in pages for e in p.room]
+    result["room median"], result["room p90"] = _percentiles(room, 90)
     result["seconds"] = _mean([p.seconds for p in pages])
     result["errors"] = sum(bool(p.error) for p in pages)
     return result
@@ -83,6 +86,7 @@ def overall(pages: Sequence[PageScore]) -> dict[str, Any]:
     double = [p.spread for p in pages if p.spread.startswith("double")]
     single = [p for p in pages if not p.spread or p.spread.startswith("single")]
     confident = [p.confidence for p in pages]
+    room = [e for p in pages for e in p.room]
     return {
         "panel ECE": calibration_error([c for c, _ in panels], [r for _, r in panels]),
         "page ECE": calibration_error(confident, [p.exact["0.9"] for p in pages]),
@@ -108,6 +112,8 @@ def overall(pages: Sequence[PageScore]) -> dict[str, Any]:
         "gutter error median px": _percentiles([e for p in pages for e in p.gutter_px])[0],
         "gutter error p95 px": _percentiles([e for p in pages for e in p.gutter_px])[1],
         "lettering F1": f1_of(np.array([p.lettering for p in pages], dtype=float).sum(axis=0)),
+        "room error median, share of panel height": _percentiles(room, 90)[0],
+        "room error p90, share of panel height": _percentiles(room, 90)[1],
     }
 
 
@@ -121,7 +127,8 @@ def table(groups: dict[str, Sequence[PageScore]], title: str) -> str:
     head = (
         f"{title:<18}{'pages':>6} {'F1@.5':>6} {'@.75':>6} {'@.9':>6} {'95 % interval':>14}"
         f" {'@.95':>6} {'exact@.9':>8} {'95 % interval':>14} {'target':>10} {'order':>6} {'tau':>6}"
-        f" {'corner':>6} {'p95':>6} {'merge':>5} {'split':>5} {'miss':>5} {'false':>5} {'s':>6}"
+        f" {'corner':>6} {'p95':>6} {'merge':>5} {'split':>5} {'miss':>5} {'false':>5}"
+        f" {'letter':>6} {'room':>5} {'p90':>5} {'s':>6}"
     )
     lines = [head, "-" * len(head)]
     for name, pages in groups.items():
@@ -143,6 +150,7 @@ def _row(name: str, f: dict[str, Any]) -> str:
         f" {f['order exact']:>6.3f} {f['order tau']:>6.3f}"
         f" {f['corner median px']:>6.2f} {f['corner p95 px']:>6.2f}"
         f" {f['merges']:>5} {f['splits']:>5} {f['misses']:>5} {f['false_detections']:>5}"
+        f" {f['lettering f1']:>6.3f} {f['room median']:>5.3f} {f['room p90']:>5.3f}"
         f" {f['seconds']:>6.2f}"
     )
 
@@ -177,7 +185,7 @@ def _mean(values: Sequence[float]) -> float:
     return float(np.mean(values)) if len(values) else math.nan
 
 
-def _percentiles(values: Sequence[float]) -> tuple[float, float]:
+def _percentiles(values: Sequence[float], high: float = 95.0) -> tuple[float, float]:
     if not len(values):
         return math.nan, math.nan
-    return float(np.median(values)), float(np.percentile(values, 95))
+    return float(np.median(values)), float(np.percentile(values, high))

@@ -2,10 +2,13 @@
 
 Draws artists with known habits (panels a page, gutter, bleed share), lets a detector with
 known errors read them, and counts how often the 90 % intervals hold the true habit, and how
-far the best estimates are off. On a page in doubt the detector takes two panels across the
-narrowest gutter for one, or one panel for two with a narrow gutter between, and half the
-time it is wrong about the bleed too; it keeps the other reading with an honest probability,
-with outlines that were not measured as finely.
+far the best estimates are off. A page in doubt may be read in two ways: as planned, or with
+two panels across the narrowest gutter taken for one, or with one panel taken for two with a
+narrow gutter between, and half the time with another bleed. The detector prefers either and
+gives the other an honest probability: as often as it says, the other one is the truth. Outlines
+of the other reading are not measured as finely.
+
+An artist's true habit is taken from many more of their pages than the detector sees.
 
 ``python scripts/simulate_habits.py [--runs N] [--pages N]`` prints one line a figure;
 ``--without`` leaves the other readings out, to show what they are good for.
@@ -17,6 +20,7 @@ import argparse
 import json
 import sys
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -36,6 +40,7 @@ MM = HEIGHT_MM / HEIGHT
 COARSE_PX = 3.0
 """How far outlines of readings that were not chosen lie inside the measured ones."""
 TOP_PX, FOOT_PX = 60.0, 1440.0
+TRUE_PAGES = 10_000
 
 
 @dataclass(frozen=True)
@@ -57,22 +62,64 @@ class Outcome:
     unit: str
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True)
 class Page:
-    """A page of tiers as one reading has it: gutters from the top, in mm, and the bleed."""
+    """A page of tiers as one reading has it: top and foot of each panel, and the bleed."""
 
-    gutters: tuple[float, ...]
+    spans: tuple[tuple[float, float], ...]
     bleeds: bool
 
-    def boxes(self) -> list[tuple[float, float, float, float]]:
-        """Panels in pixels: equal heights but for the gutters between them."""
+    @property
+    def gutters_mm(self) -> list[float]:
+        """Widths of the gutters, from the top."""
+        return [MM * (b[0] - a[1]) for a, b in pairwise(self.spans)]
+
+    def boxes(self) -> list[Box]:
+        """Panels in pixels."""
         left = 0.0 if self.bleeds else 50.0
-        tall = (FOOT_PX - TOP_PX - sum(self.gutters) / MM) / (len(self.gutters) + 1)
-        boxes, y = [], TOP_PX
-        for gutter in (*self.gutters, 0.0):
-            boxes.append((left, y, 950.0, y + tall))
-            y += tall + gutter / MM
-        return boxes
+        return [(left, top, 950.0, foot) for top, foot in self.spans]
+
+
+def draw_page(artist: Artist, rng: np.random.Generator) -> tuple[Page, Page | None, float, Page]:
+    """Best reading, other reading with its probability, and the truth."""
+    count = 2 + rng.poisson(artist.mean_panels - 2)
+    gutters = np.append(rng.normal(artist.gutter_mm, 0.35, count - 1), 0.0) / MM
+    tall = (FOOT_PX - TOP_PX - gutters.sum()) / count
+    tops = TOP_PX + np.concatenate([[0.0], np.cumsum(tall + gutters)[:-1]])
+    spans = tuple((float(top), float(top + tall)) for top in tops)
+    planned = Page(spans, bool(rng.random() < artist.bleed_share))
+    if rng.random() >= DOUBTFUL:
+        return planned, None, 0.0, planned
+    pair = [planned, _otherwise(planned, artist, rng)]
+    best, second = pair if rng.random() < 0.5 else pair[::-1]
+    odds = float(rng.uniform(0.05, 0.6))
+    return best, second, odds, second if rng.random() < odds else best
+
+
+def _otherwise(page: Page, artist: Artist, rng: np.random.Generator) -> Page:
+    """The page with one panel less or more, perhaps with another bleed."""
+    spans = list(page.spans)
+    if rng.random() < 0.5:
+        at = int(np.argmin(page.gutters_mm))
+        spans[at : at + 2] = [(spans[at][0], spans[at + 1][1])]
+    else:
+        at = int(rng.integers(len(spans)))
+        narrow = max(0.4, rng.normal(0.6 * artist.gutter_mm, 0.3)) / MM
+        (top, foot), middle = spans[at], sum(spans[at]) / 2
+        spans[at : at + 1] = [(top, middle - narrow / 2), (middle + narrow / 2, foot)]
+    return Page(tuple(spans), page.bleeds ^ bool(rng.random() < 0.5))
+
+
+def true_habits(artist: Artist, pages: int, rng: np.random.Generator) -> tuple[float, ...]:
+    """Mean panels, gutter median in mm and bleed share in % of an artist's true pages."""
+    truths = [draw_page(artist, rng)[3] for _ in range(pages)]
+    gutters = np.concatenate([page.gutters_mm for page in truths])
+    panels = float(np.mean([len(page.spans) for page in truths]))
+    bleeds = 100 * float(np.mean([page.bleeds for page in truths]))
+    return panels, float(np.median(gutters)), bleeds
 
 
 def draw_library(
@@ -81,30 +128,16 @@ def draw_library(
     """Read a made-up artist's pages with a detector of known errors."""
     rows: dict[str, list[dict]] = {"pages": [], "panels": [], "gutters": []}
     for number in range(pages):
-        count = 2 + rng.poisson(artist.mean_panels - 2)
-        gutters = rng.normal(artist.gutter_mm, 0.35, count - 1)
-        truth = Page(tuple(gutters.tolist()), bool(rng.random() < artist.bleed_share))
-        odds = rng.uniform(0.05, 0.6) if rng.random() < DOUBTFUL else 0.0
-        other = _mistaken(truth, artist, rng)
-        best, second = (other, truth) if rng.random() < odds else (truth, other)
-        readings = [{"probability": odds, "panels": _coarse(second)}] if odds else []
-        _add_rows(rows, number, best, readings if with_others else [], rng)
+        best, second, odds, _ = draw_page(artist, rng)
+        readings = []
+        if second is not None and with_others:
+            readings.append({"probability": odds, "panels": _coarse(second)})
+        _add_rows(rows, number, best, readings, rng)
     frames = {
         name: pd.DataFrame(rows[name], columns=[c.name for c in TABLES[name]]) for name in rows
     }
     seed = int(rng.integers(1 << 30))
     return Shelf.of(frames["pages"], frames["panels"], frames["gutters"], seed)
-
-
-def _mistaken(truth: Page, artist: Artist, rng: np.random.Generator) -> Page:
-    """What a detector may take the page for: one panel less or more, perhaps another bleed."""
-    gutters = list(truth.gutters)
-    if rng.random() < 0.5 and len(gutters) > 1:
-        gutters.remove(min(gutters))
-    else:
-        narrow = max(0.4, rng.normal(0.6 * artist.gutter_mm, 0.3))
-        gutters.insert(int(rng.integers(len(gutters) + 1)), narrow)
-    return Page(tuple(gutters), truth.bleeds ^ bool(rng.random() < 0.5))
 
 
 def _coarse(page: Page) -> list[list[list[float]]]:
@@ -146,7 +179,7 @@ def _add_rows(
                 "x_max_share": x1 / WIDTH, "y_max_share": y1 / HEIGHT,
             }
         )  # fmt: skip
-    for place, gutter in enumerate(page.gutters, start=1):
+    for place, gutter in enumerate(page.gutters_mm, start=1):
         width = gutter + rng.normal(0, 0.03)
         rows["gutters"].append(
             key
@@ -176,8 +209,8 @@ def simulate(runs: int, pages: int, seed: int = 5, with_others: bool = True) -> 
         shelf = draw_library(artist, pages, rng, with_others)
         panels, tiers, *_ = page_figures(shelf)
         figures = (panels, tiers, gutter_figures(shelf)[0], bleed_figures(shelf)[0])
-        mean = artist.mean_panels
-        truth = (mean, mean, artist.gutter_mm, 100 * artist.bleed_share)
+        mean, gutter, bleeds = true_habits(artist, TRUE_PAGES, rng)
+        truth = (mean, mean, gutter, bleeds)
         inside += [f.low <= t <= f.high for f, t in zip(figures, truth, strict=True)]
         off.append([f.value - t for f, t in zip(figures, truth, strict=True)])
     bias = np.mean(off, axis=0)

@@ -1,37 +1,33 @@
 """What detection left open: other readings of pages, drawn with their probabilities.
 
-A reading that only has the same panels again (each within IoU 0.9 of one of the best
-reading, the measure by which a panel's confidence is defined) is no other reading for the
-habits; its probability goes to the best one. The rest are laid out anew, with the measured
-outlines of the panels that they share with the best reading.
+A reading that only has the same panels again is no other reading for the habits; its
+probability goes to the best one. The rest are laid out anew, with the measured outlines of
+the panels that they share with the best reading.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from itertools import chain
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
-from panelscan.layout.frame import FrameMap, frame_map
 from panelscan.model.page import PageEdge, ReadingDirection
-from panelscan.study.other_layouts import OtherPage, Row, other_rows
-from panelscan.study.source import PageFrame, Source
+from panelscan.study.other_layouts import KEPT, OtherPage, Row, other_rows
+from panelscan.study.reading_compare import AT_EDGE, Doubtful, compared
+from panelscan.study.source import Source
 from panelscan.study.uncertainty import IMPUTATIONS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-MOST_READ = 4000
-"""Pages whose readings are looked at; of a larger shelf, as many drawn at random."""
-SAME_IOU = 0.9
-LEAST_PROBABILITY = 0.005
-AT_EDGE = 0.004
+MOST_READ, MOST_LAID_OUT = 4000, 600
+"""Pages whose readings are looked at, and readings laid out; a larger shelf is sampled."""
 SHARES = ("x_min_share", "y_min_share", "x_max_share", "y_max_share")
+KNOWN = (*KEPT, "confidence", "depth", "shape", "slant_deg")
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,21 +52,6 @@ class OtherReadings:
     gutters: pd.DataFrame
 
 
-@dataclass(eq=False)
-class _Doubtful:
-    """A page with readings that differ from the best one."""
-
-    page: int
-    flat: FrameMap
-    fold_x_px: float | None
-    known: np.ndarray
-    odds: list[float] = field(default_factory=list)
-    rings: list[list[np.ndarray]] = field(default_factory=list)
-    twins: list[np.ndarray] = field(default_factory=list)
-    boxes: list[np.ndarray] = field(default_factory=list)
-    inset_px: float = float("nan")
-
-
 def other_readings(
     pages: pd.DataFrame, panels: pd.DataFrame, source: Source, seed: int
 ) -> OtherReadings:
@@ -88,24 +69,30 @@ def other_readings(
         The same seed gives the same draws.
     """
     rng = np.random.default_rng(seed + 1)
-    asked, scale = _pages_asked(pages, rng)
     starts = np.searchsorted(panels["page"].to_numpy(), np.arange(len(pages) + 1))
-    doubtful = _doubtful_pages(pages, panels, source, asked, starts)
     chosen = np.zeros((IMPUTATIONS, len(pages)), dtype=np.int16)
-    for one in doubtful:
-        chosen[:, one.page] = _draw(np.array(one.odds), rng)
-    doubtful = [d for d in doubtful if chosen[:, d.page].any()]
+    asked, in_doubt = _pages_asked(pages, rng)
+    doubtful: list[Doubtful] = []
+    seen = drawn = 0
+    for one in _looked_at(pages, panels, source, asked, starts):
+        seen += 1
+        if one is not None and one.odds:
+            chosen[:, one.page] = _draw(np.array(one.odds), rng)
+            count = len(np.unique(chosen[:, one.page])) - int(0 in chosen[:, one.page])
+            doubtful += [one] * bool(count)
+            drawn += count
+        if drawn >= MOST_LAID_OUT:
+            break
+    scale = in_doubt / seen if seen else 1.0
     tables = _laid_out(pages, panels, source, doubtful, chosen, starts)
     return OtherReadings(chosen, scale, *tables)
 
 
-def _pages_asked(pages: pd.DataFrame, rng: np.random.Generator) -> tuple[np.ndarray, float]:
+def _pages_asked(pages: pd.DataFrame, rng: np.random.Generator) -> tuple[np.ndarray, int]:
+    """Pages to look at, in an order drawn at random, and how many there would be."""
     sure = pages["reviewed"].fillna(False).to_numpy(dtype=bool)
-    asked = np.flatnonzero(~sure)
-    if len(asked) <= MOST_READ:
-        return asked, 1.0
-    scale = len(asked) / MOST_READ
-    return np.sort(rng.choice(asked, MOST_READ, replace=False)), scale
+    asked = rng.permutation(np.flatnonzero(~sure))
+    return asked[:MOST_READ], len(asked)
 
 
 def _draw(odds: np.ndarray, rng: np.random.Generator) -> np.ndarray:
@@ -121,164 +108,32 @@ def _draw(odds: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     return np.asarray(rng.permutation(drawn))
 
 
-def _doubtful_pages(
+def _looked_at(
     pages: pd.DataFrame,
     panels: pd.DataFrame,
     source: Source,
     asked: np.ndarray,
     starts: np.ndarray,
-) -> list[_Doubtful]:
+) -> Iterator[Doubtful | None]:
+    """Each page asked with its differing readings; None for one without any reading kept."""
     ids = pages["page_id"].to_numpy()[asked].tolist()
     texts = source.readings(ids)
-    open_ids = [i for i in ids if len(texts.get(i) or "") > 2]
-    frames = source.frames(open_ids)
-    boxes = {name: panels[name].to_numpy() for name in (*SHARES, "area_share")}
-    place = dict(zip(ids, asked.tolist(), strict=True))
-    found = []
-    for page_id in open_ids:
-        readings = [r for r in json.loads(texts[page_id]) if _counts(r)]
-        if readings and page_id in frames:
-            page = place[page_id]
-            own = slice(starts[page], starts[page + 1])
-            known = np.column_stack([boxes[name][own] for name in (*SHARES, "area_share")])
-            one = _compared(page, readings, frames[page_id], known.astype(float))
-            if one.odds:
-                found.append(one)
-    return found
-
-
-def _counts(reading: dict[str, Any]) -> bool:
-    return float(reading["probability"]) >= LEAST_PROBABILITY
-
-
-def _compared(
-    page: int, readings: Sequence[dict[str, Any]], where: PageFrame, known: np.ndarray
-) -> _Doubtful:
-    """The readings of a page that differ from the best one and from each other."""
-    flat = frame_map(where.frame)
-    one = _Doubtful(page, flat, _fold(flat, where), known)
-    rings = [ring for reading in readings for ring in reading["panels"]]
-    if rings:
-        points, ends = _flattened(rings, flat)
-        boxes, areas = _boxes_of(points, ends)
-        twin = _twins(boxes, areas, known)
-        one.inset_px = _inset(points, ends, areas, twin, known, flat)
-    at = 0
-    for reading in readings:
-        own = slice(at, at + len(reading["panels"]))
-        at = own.stop
-        if own.start == own.stop:
-            _add(one, reading, [], np.zeros(0, dtype=int), np.zeros((0, 4)))
-        elif not _is_best(twin[own], len(known)):
-            parts = [points[ends[k] : ends[k + 1]] for k in range(own.start, own.stop)]
-            _add(one, reading, parts, twin[own], boxes[own])
-    return one
-
-
-def _fold(flat: FrameMap, where: PageFrame) -> float | None:
-    if where.fold_x_px is None:
-        return None
-    middle = np.mean([p[1] for p in where.frame.points])
-    return float(flat.to_page(np.array([[where.fold_x_px, middle]]))[0, 0])
-
-
-def _flattened(rings: Sequence[Any], flat: FrameMap) -> tuple[np.ndarray, np.ndarray]:
-    """Corners of all rings in page-relative units, and where each ring begins."""
-    points = np.array(list(chain.from_iterable(rings)), dtype=float)
-    ends = np.concatenate([[0], np.cumsum([len(ring) for ring in rings])])
-    return flat.to_page(points) / [flat.width, flat.height], ends
-
-
-def _boxes_of(points: np.ndarray, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    begins = ends[:-1]
-    boxes = np.column_stack(
-        [np.minimum.reduceat(points, begins), np.maximum.reduceat(points, begins)]
-    )
-    after = np.arange(1, len(points) + 1)
-    after[ends[1:] - 1] = begins
-    x, y = points.T
-    areas = np.abs(np.add.reduceat(x * y[after] - x[after] * y, begins)) / 2
-    return boxes, areas
-
-
-def _twins(boxes: np.ndarray, areas: np.ndarray, known: np.ndarray) -> np.ndarray:
-    """Place of the same panel among those known, -1 where there is none."""
-    if not len(known):
-        return np.full(len(boxes), -1)
-    iou = _box_ious(boxes, known[:, :4])
-    ratio = areas[:, None] / np.maximum(known[None, :, 4], 1e-9)
-    same = (iou >= SAME_IOU) & (ratio >= SAME_IOU) & (ratio <= 1 / SAME_IOU)
-    # A panel that runs off an edge is another one than a panel that ends at the margin.
-    bleeds = [np.abs(b[:, :4] - [0, 0, 1, 1]) < AT_EDGE for b in (boxes, known)]
-    apart = np.abs(boxes[:, None] - known[None, :, :4]) > 4 * AT_EDGE
-    same &= ~(apart & (bleeds[0][:, None] != bleeds[1][None])).any(axis=2)
-    best = np.where(same, iou, -1.0)
-    return np.where(same.any(axis=1), best.argmax(axis=1), -1)
-
-
-def _box_ious(first: np.ndarray, second: np.ndarray) -> np.ndarray:
-    low = np.maximum(first[:, None, :2], second[None, :, :2])
-    high = np.minimum(first[:, None, 2:], second[None, :, 2:])
-    common = np.clip(high - low, 0, None).prod(axis=2)
-    sizes = [np.prod(b[:, 2:] - b[:, :2], axis=1) for b in (first, second)]
-    union = sizes[0][:, None] + sizes[1][None] - common
-    return np.asarray(common / np.maximum(union, 1e-12))
-
-
-def _inset(
-    points: np.ndarray,
-    ends: np.ndarray,
-    areas: np.ndarray,
-    twin: np.ndarray,
-    known: np.ndarray,
-    flat: FrameMap,
-) -> float:
-    """How far outlines of the other readings lie within the measured ones, in pixels.
-
-    Readings are kept as they were thought of, before sides were measured; panels that two
-    readings share tell how far that is off.
-    """
-    shared = twin >= 0
-    if not shared.any():
-        return float("nan")
-    steps = np.diff(np.vstack([points, points[:1]]), axis=0) * [flat.width, flat.height]
-    steps[ends[1:] - 1] = (points[ends[:-1]] - points[ends[1:] - 1]) * [flat.width, flat.height]
-    around = np.add.reduceat(np.hypot(*steps.T), ends[:-1])
-    gain = (known[np.maximum(twin, 0), 4] - areas) * flat.width * flat.height / around
-    return float(np.median(gain[shared]))
-
-
-def _is_best(twin: np.ndarray, count: int) -> bool:
-    """Whether a reading has the best one's panels, each once."""
-    return len(twin) == count and bool((np.sort(twin) == np.arange(count)).all())
-
-
-def _add(
-    one: _Doubtful,
-    reading: dict[str, Any],
-    rings: list[np.ndarray],
-    twin: np.ndarray,
-    boxes: np.ndarray,
-) -> None:
-    """Keep a reading, or add its probability to the same one kept before."""
-    odds = float(reading["probability"])
-    new = boxes[twin < 0]
-    for k, (other, seen) in enumerate(zip(one.twins, one.boxes, strict=True)):
-        if sorted(other) == sorted(twin) and len(new) == len(seen):
-            if not len(new) or (_box_ious(new, seen).max(axis=1) >= SAME_IOU).all():
-                one.odds[k] += odds
-                return
-    one.odds.append(odds)
-    one.rings.append(rings)
-    one.twins.append(twin)
-    one.boxes.append(new)
+    frames = source.frames([i for i in ids if len(texts.get(i) or "") > 2])
+    table = [panels[name].to_numpy() for name in (*SHARES, "area_share")]
+    for page_id, page in zip(ids, asked.tolist(), strict=True):
+        if page_id not in frames:
+            yield None
+            continue
+        own = slice(starts[page], starts[page + 1])
+        known = np.column_stack([column[own] for column in table]).astype(float)
+        yield compared(page, json.loads(texts[page_id]), frames[page_id], known)
 
 
 def _laid_out(
     pages: pd.DataFrame,
     panels: pd.DataFrame,
     source: Source,
-    doubtful: Sequence[_Doubtful],
+    doubtful: Sequence[Doubtful],
     chosen: np.ndarray,
     starts: np.ndarray,
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
@@ -289,10 +144,15 @@ def _laid_out(
     insets = [d.inset_px for d in doubtful if np.isfinite(d.inset_px)]
     usual = float(np.median(insets)) if insets else 0.0
     tables: tuple[list[Row], list[Row], list[Row]] = ([], [], [])
+    spans = [np.arange(starts[d.page], starts[d.page + 1]) for d in doubtful]
+    some = panels.iloc[np.concatenate(spans)] if spans else panels.iloc[:0]
+    columns = {name: some[name].to_numpy() for name in KNOWN if name in some}
+    at = 0
     for one in doubtful:
-        told = pages.iloc[one.page]
-        own = panels.iloc[starts[one.page] : starts[one.page + 1]]
-        known: list[Row] = [{str(k): v for k, v in r.items()} for r in own.to_dict("records")]
+        told: Row = {str(name): value for name, value in pages.iloc[one.page].items()}
+        own = range(at, at + len(one.known))
+        known: list[Row] = [{name: c[k] for name, c in columns.items()} for k in own]
+        at = own.stop
         measured = outlines.get(ids[one.page], [])
         for reading in np.unique(chosen[:, one.page][chosen[:, one.page] > 0]).tolist():
             page = _other_page(one, reading - 1, told, measured, usual)
@@ -309,7 +169,7 @@ def _laid_out(
 
 
 def _other_page(
-    one: _Doubtful, index: int, told: pd.Series, measured: Sequence[np.ndarray], usual: float
+    one: Doubtful, index: int, told: Row, measured: Sequence[np.ndarray], usual: float
 ) -> OtherPage:
     size = np.array([one.flat.width, one.flat.height])
     inset = one.inset_px if np.isfinite(one.inset_px) else usual
@@ -341,7 +201,7 @@ def _grown(ring: np.ndarray, by: float) -> np.ndarray:
     return np.asarray(shapely.get_coordinates(shape.exterior)[:-1])
 
 
-def _bleeds(ring: np.ndarray, known: np.ndarray, told: pd.Series) -> frozenset[PageEdge]:
+def _bleeds(ring: np.ndarray, known: np.ndarray, told: Row) -> frozenset[PageEdge]:
     """Edges that a panel runs off: it reaches the edge, or as far as the panel that bleeds."""
     low, high = ring.min(axis=0), ring.max(axis=0)
     found = set()

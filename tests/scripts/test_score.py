@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
 
@@ -139,3 +140,18 @@ def test_gutters_are_compared_where_both_panels_were_found() -> None:
 def test_pages_are_taken_book_by_book() -> None:
     tasks = drawn_tasks("grid", 12, scoring=True, height_px=300)
     assert [len(book) for book in score_page.books_of(tasks)] == [6, 6]
+
+
+def test_room_error_is_the_difference_of_the_free_height_above_the_first_balloon() -> None:
+    # Source: arithmetic; panels of 100 px, balloons that begin 10 and 25 px below the top.
+    panels = [Outline.box(0, 0, 100, 100), Outline.box(0, 110, 100, 210)]
+    known = shapely.box(10, 10, 60, 40)
+    told = shapely.union_all([shapely.box(10, 25, 60, 40), shapely.box(5, 150, 40, 170)])
+    assert score_page.room_errors(panels, known, told) == [0.15, 0.6]
+    assert score_page.room_errors(panels, known, known) == [0.0]
+    assert score_page.room_errors(panels, shapely.Polygon(), shapely.Polygon()) == []
+    pages = [PageScore("p", "grid", "book", room=[0.1, 0.2, 0.9])]
+    compare(pages[0], page_of(FOUR), [Guess(o) for o in FOUR], [0, 1, 2, 3])
+    assert figures(pages)["room median"] == 0.2
+    assert overall(pages)["room error p90, share of panel height"] == pytest.approx(0.76)
+    assert "room" in table({"grid": pages}, "category").splitlines()[0]
