@@ -134,6 +134,7 @@ def review_pictures(folder: Path) -> None:
                 save(Image.open(io.BytesIO(page.screenshot())), f"review-shelf{name}.png", size[0])
                 page.click(".card >> nth=2")
                 page.wait_for_selector(".desk .panel")
+                page.mouse.move(2, 2)  # so that nothing is shown for the mouse lying on it
                 page.wait_for_timeout(1500)
                 page.keyboard.press("Tab")
                 page.wait_for_timeout(2500)
