@@ -96,6 +96,10 @@ def _print(summary: Summary) -> None:
     ]
     rows += [(f"pages found by {name}", count) for name, count in summary.detectors.items()]
     rows += [(f"pages read {name}", count) for name, count in summary.directions.items()]
+    rows += [
+        (f"pages whose direction is known: {how}", count)
+        for how, count in summary.directions_known.items()
+    ]
     print_table("The library", ("What", "Count"), rows, right=(1,))
     if summary.doubtful:
         doubtful = [

@@ -113,6 +113,10 @@ def say_summary(summary: ScanSummary, library: Path) -> None:
     say(f"{summary.pages} pages read with {summary.panels} panels{known}; library: {library}")
     if books:
         say(f"Books: {books}", level=1)
+    for told in summary.directions:
+        say(told.text, level=0 if told.needs_a_look else 1)
+    if any(told.needs_a_look for told in summary.directions):
+        say("If that is wrong, scan again with --direction ltr or rtl.")
     if summary.same_pages:
         say(
             f"{summary.same_pages} pages of the library are another scan or stage of one that is"

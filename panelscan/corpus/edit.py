@@ -29,6 +29,7 @@ from panelscan.model.correction import (
     SplitPanel,
     Undo,
 )
+from panelscan.model.direction import DirectionSource, JudgedDirection
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge
 from panelscan.model.panel import Panel, Side, SideState
@@ -333,7 +334,8 @@ def _page_set(draft: Draft, correction: Correction) -> Draft:
     record = draft.record
     match correction:
         case SetDirection(direction):
-            record = replace(record, direction=direction, direction_confidence=1.0)
+            notes = JudgedDirection(direction, 1.0, DirectionSource.GIVEN).noted(record.notes)
+            record = replace(record, direction=direction, direction_confidence=1.0, notes=notes)
         case SetPageFrame(outline):
             record = replace(record, finding=replace(record.finding, frame=outline))
         case SetFold(x_px):

@@ -19,6 +19,7 @@ from panelscan.corpus.page_links import links_of
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES
 from panelscan.corpus.storage import WORK, Place
 from panelscan.corpus.store import Library
+from panelscan.model.direction import source_in
 
 DOUBTFUL_BELOW = 0.8
 MANY_FILES = 200
@@ -59,6 +60,8 @@ class Summary:
         Pages by what found their panels.
     directions : mapping of str to int
         Pages by reading direction.
+    directions_known : mapping of str to int
+        Pages by how their reading direction is known, in words.
     bytes_by_folder : mapping of str to int
         Space on the disk.
     files : int
@@ -82,6 +85,7 @@ class Summary:
     without_resolution: int
     detectors: Mapping[str, int]
     directions: Mapping[str, int]
+    directions_known: Mapping[str, int]
     bytes_by_folder: Mapping[str, int]
     files: int
     labels: int
@@ -157,6 +161,7 @@ def summarise(
         without_resolution=facts["x_ppi"].null_count,
         detectors=_counted(facts["detector"]),
         directions=_counted(facts["direction"]),
+        directions_known=_counted_sources(facts["notes"]),
         bytes_by_folder=_space(library.place),
         files=files,
         labels=labels_file.all_labels(library.place).num_rows,
@@ -164,7 +169,7 @@ def summarise(
     )
 
 
-_FACTS = ("book", "reviewed", "revision", "x_ppi", "detector", "direction", "confidence")
+_FACTS = ("book", "reviewed", "revision", "x_ppi", "detector", "direction", "confidence", "notes")
 
 
 def _doubtful(facts: pa.Table, below: float, most: int) -> tuple[int, float]:
@@ -181,6 +186,13 @@ def _counted(column: Any) -> dict[str, int]:
     counts = pc.value_counts(column).to_pylist()
     ordered = sorted(counts, key=lambda c: -int(c["counts"]))
     return {str(c["values"] or ""): int(c["counts"]) for c in ordered}
+
+
+def _counted_sources(notes: Any) -> dict[str, int]:
+    """How often each way of knowing a page's direction is noted."""
+    counts = _counted(pc.list_flatten(notes))
+    sources = {note: source_in([note]) for note in counts}
+    return {source.words: counts[note] for note, source in sources.items() if source}
 
 
 def _space(place: Place) -> dict[str, int]:

@@ -22,6 +22,7 @@ from panelscan.intake.images import Decoded, reduction_for, shrink
 from panelscan.intake.names import printable
 from panelscan.intake.pdf_scan import is_special, one_image, scan_pixels
 from panelscan.intake.resolution import snapped
+from panelscan.model.page import ReadingDirection
 from panelscan.model.units import PT_PER_INCH
 
 _AGAIN = "Export the PDF again, or export its pages as images."
@@ -87,7 +88,19 @@ def _mended(path: str) -> bytes:
 
 
 def count_pages(path: str) -> int:
-    """Number of pages.
+    """Number of pages; see `pages_and_direction`."""
+    return pages_and_direction(path)[0]
+
+
+def pages_and_direction(path: str) -> tuple[int, ReadingDirection | None]:
+    """Number of pages, and which way the PDF says that they are read.
+
+    Returns
+    -------
+    count : int
+        Number of pages.
+    said : ReadingDirection or None
+        None where the PDF does not say.
 
     Raises
     ------
@@ -95,14 +108,25 @@ def count_pages(path: str) -> int:
         If the PDF cannot be opened, has no page or too many.
     """
     with _translated(path), _opened(path) as (document, _):
-        count = len(document)
+        count, said = len(document), _said_direction(document)
     if not count:
         raise InputError(f"{printable(path)}: the PDF has no pages.", _AGAIN)
     if count > limits.MOST_MEMBERS:
         raise InputError(
             f"{printable(path)}: the PDF has more than {limits.MOST_MEMBERS} pages.", "Split it."
         )
-    return count
+    return count, said
+
+
+def _said_direction(document: Any) -> ReadingDirection | None:
+    """The viewer preference Direction, L2R or R2L (ISO 32000-1:2008, 12.2, Table 150)."""
+    from ctypes import create_string_buffer
+
+    import pypdfium2.raw as pdfium_c
+
+    told = create_string_buffer(8)
+    pdfium_c.FPDF_VIEWERREF_GetName(document, b"Direction", told, len(told))
+    return {b"L2R": ReadingDirection.LTR, b"R2L": ReadingDirection.RTL}.get(told.value)
 
 
 @contextmanager

@@ -22,8 +22,9 @@ from panelscan.intake.names import (
     printable,
     suffix_of,
 )
-from panelscan.intake.pdf import count_pages
+from panelscan.intake.pdf import pages_and_direction
 from panelscan.intake.tiff import tiff_images
+from panelscan.model.page import ReadingDirection
 from panelscan.model.record import PageFailure
 
 _EXPORT = "Export the pages as PNG, TIFF, JPEG or PDF, or pack them as ZIP."
@@ -54,6 +55,8 @@ class SourcePage:
         Folder name, or name of the PDF, archive or multi-page TIFF without its ending.
     kind : SourceKind
         What it comes out of.
+    said_direction : ReadingDirection or None
+        Which way its file says that the book is read; None where it does not say.
 
     Examples
     --------
@@ -68,6 +71,7 @@ class SourcePage:
     member: str = ""
     book: str = ""
     kind: SourceKind = SourceKind.IMAGE
+    said_direction: ReadingDirection | None = None
 
     @property
     def label(self) -> str:
@@ -198,8 +202,12 @@ def _probe(path: str) -> Listing:
         return _failed(shown, "the file is empty", "Export or copy it again.")
     kind = kind_of(head)
     if kind is FileKind.PDF:
-        count = count_pages(path)
-        return Listing(tuple(SourcePage(path, i, kind=SourceKind.PDF) for i in range(count)))
+        count, said = pages_and_direction(path)
+        return Listing(
+            tuple(
+                SourcePage(path, i, kind=SourceKind.PDF, said_direction=said) for i in range(count)
+            )
+        )
     if kind is FileKind.ZIP:
         members, failures = list_members(path)
         if not members and not failures:

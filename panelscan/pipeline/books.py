@@ -11,7 +11,8 @@ from panelscan.corpus.known import KnownPages
 from panelscan.corpus.store import KnownPage, Library, PagePlace
 from panelscan.intake.files import identity, is_address
 from panelscan.intake.sources import SourcePage
-from panelscan.layout.direction import infer_direction
+from panelscan.layout.direction import judge_direction
+from panelscan.model.direction import DirectionSource, JudgedDirection
 from panelscan.model.outline import Outline
 from panelscan.model.page import PagePart, PageRef, ReadingDirection
 from panelscan.model.record import PageFailure, PageRecord
@@ -76,6 +77,7 @@ class FinishedBook:
     places: dict[str, PagePlace]
     drop: frozenset[str]
     moved_from: frozenset[str]
+    direction: JudgedDirection
 
     @property
     def has_changes(self) -> bool:
@@ -104,7 +106,8 @@ def finish_book(
     FinishedBook
     """
     _mark_spreads(book)
-    direction, confidence = _direction(book, options, held)
+    judged = _direction(book, options, held)
+    direction = judged.direction
     records: list[PageRecord] = []
     places: dict[str, PagePlace] = {}
     moved_from: set[str] = set()
@@ -112,7 +115,7 @@ def finish_book(
     for slot in book.slots:
         for record in _in_order(slot.records, direction):
             numbered = replace(record, book=book.name, page_number=number)
-            records.append(_ordered(numbered, direction, confidence))
+            records.append(_ordered(numbered, judged))
             number += 1
         for held_page in _in_order(slot.known, direction):
             place = PagePlace(slot.page.source_path, slot.page.index, number, slot.page.member)
@@ -125,7 +128,7 @@ def finish_book(
     moved_from |= {known[page_id].book for page_id in fresh if page_id in known}
     drop = _replaced(book, known, fresh)
     return FinishedBook(
-        book.name, tuple(records), places, drop, frozenset(moved_from - {book.name})
+        book.name, tuple(records), places, drop, frozenset(moved_from - {book.name}), judged
     )
 
 
@@ -155,24 +158,33 @@ def _in_order(halves: Sequence[_Half], direction: ReadingDirection) -> list[_Hal
     return list(halves) if direction is ReadingDirection.LTR else list(reversed(halves))
 
 
-def _ordered(record: PageRecord, direction: ReadingDirection, confidence: float) -> PageRecord:
-    if record.direction is direction:
-        return replace(record, direction_confidence=confidence)
-    return laid_out(record, direction, confidence)
+def _ordered(record: PageRecord, judged: JudgedDirection) -> PageRecord:
+    record = replace(record, notes=judged.noted(record.notes))
+    if record.direction is judged.direction:
+        return replace(record, direction_confidence=judged.confidence)
+    return laid_out(record, judged.direction, judged.confidence)
 
 
-def _direction(
-    book: Book, options: ScanOptions, held: ReadingDirection | None
-) -> tuple[ReadingDirection, float]:
+def _direction(book: Book, options: ScanOptions, held: ReadingDirection | None) -> JudgedDirection:
     if options.direction is not None:
-        return options.direction, 1.0
+        return JudgedDirection(options.direction, 1.0, DirectionSource.GIVEN)
     if held is not None and any(slot.known for slot in book.slots):
-        return held, 0.9  # pages that stay keep their order; new ones follow them
+        # pages that stay keep their order; new ones follow them
+        return JudgedDirection(held, 0.9, DirectionSource.BOOK)
     pages: list[list[Outline]] = []
+    lettering: list[Sequence[Outline]] = []
     for slot in book.slots:
         pages += [[panel.outline for panel in r.finding.panels] for r in slot.records]
+        lettering += [r.finding.balloons for r in slot.records]
         pages += [[] for _ in range(not slot.records)]
-    return infer_direction(pages)
+        lettering += [() for _ in range(not slot.records)]
+    return judge_direction(pages, lettering, _said(book))
+
+
+def _said(book: Book) -> ReadingDirection | None:
+    """What the book's files say of its direction, where they agree."""
+    said = {slot.page.said_direction for slot in book.slots} - {None}
+    return said.pop() if len(said) == 1 else None
 
 
 def _mark_spreads(book: Book) -> None:

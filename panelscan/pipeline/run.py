@@ -28,7 +28,7 @@ from panelscan.pipeline.pool import available_cores
 from panelscan.pipeline.progress import NoProgress, PageFate, Progress
 from panelscan.pipeline.sheets import link_sheets, unpack_sheet
 from panelscan.pipeline.stages import PageAnswer, answer_page, failure_of, identify, probe
-from panelscan.pipeline.summary import DoubtfulPage, ScanSummary, SheetSummary
+from panelscan.pipeline.summary import BookDirection, DoubtfulPage, ScanSummary, SheetSummary
 
 if TYPE_CHECKING:
     from panelscan.vision.book_prior import BookPrior
@@ -133,6 +133,7 @@ class _Scan:
         self.duplicates: list[tuple[str, str]] = []
         self.doubtful: list[DoubtfulPage] = []
         self.disagreements: list[str] = []
+        self.directions_told: list[BookDirection] = []
         self.sheets: list[SourcePage] = []
         self.saved: list[str] = []
         self.counts: Counter[str] = Counter()
@@ -156,6 +157,7 @@ class _Scan:
             failures=tuple(self.failures),
             duplicates=tuple(self.duplicates),
             disagreements=tuple(self.disagreements),
+            directions=tuple(self.directions_told),
             passed_over=listing.passed_over,
         )
 
@@ -307,6 +309,8 @@ class _Scan:
         self.disagreements += commit(self.library, finished)
         if finished.has_changes:
             self.saved.append(book.name)
+        if finished.records:
+            self.directions_told.append(BookDirection.of(book.name, finished.direction))
         self.counts["pages"] += len(finished.records)
         self.counts["panels"] += sum(len(r.finding.panels) for r in finished.records)
         self.doubtful += [

@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from panelscan.errors import InputError, SomePagesFailed
+from panelscan.model.direction import JudgedDirection
 from panelscan.model.record import PageFailure
+
+SURE = 0.65
+"""Confidence of a book's direction below which a scan says so."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,42 @@ class DoubtfulPage:
     page_number: int
     confidence: float
     reason: str = ""
+
+
+@dataclass(frozen=True)
+class BookDirection:
+    """Which way a book was read, and how that is known.
+
+    Parameters
+    ----------
+    book : str
+        Its name.
+    direction : str
+        ``"ltr"`` or ``"rtl"``.
+    confidence : float
+        Probability that it is right.
+    source : str
+        A `DirectionSource`.
+    text : str
+        All of it in one line.
+    """
+
+    book: str
+    direction: str
+    confidence: float
+    source: str
+    text: str
+
+    @classmethod
+    def of(cls, book: str, judged: JudgedDirection) -> BookDirection:
+        """From what was judged of a book."""
+        direction, source = str(judged.direction), str(judged.source)
+        return cls(book, direction, judged.confidence, source, judged.text(book))
+
+    @property
+    def needs_a_look(self) -> bool:
+        """Whether a person should be told without asking: not the usual way, or unsure."""
+        return self.confidence < 1 and (self.direction == "rtl" or self.confidence < SURE)
 
 
 @dataclass(frozen=True)
@@ -88,6 +128,8 @@ class ScanSummary:
         Endings of files in folders that are no pages.
     sheets : tuple of SheetSummary
         Thumbnail sheets that were read as roughs.
+    directions : tuple of BookDirection
+        Which way each book was read.
     seconds : float
         How long it took.
     """
@@ -103,6 +145,7 @@ class ScanSummary:
     disagreements: tuple[str, ...] = ()
     passed_over: tuple[tuple[str, int], ...] = ()
     sheets: tuple[SheetSummary, ...] = ()
+    directions: tuple[BookDirection, ...] = ()
     seconds: float = 0.0
 
     def and_then(self, more: ScanSummary) -> ScanSummary:

@@ -136,6 +136,7 @@ def test_page_matters_are_put_right(library, page):
     put(library, page, SetDirection(ReadingDirection.RTL), SetPageFormat("B5", 182, 257))
     row = load_pages(library).iloc[0]
     assert (row["direction"], row["direction_confidence"]) == ("rtl", 1.0)
+    assert "reading direction: as you said" in list(row["notes"])
     # JIS P 0138 B5: 182 x 257 mm (FACTS 3a)
     assert (row["width_mm"], row["height_mm"]) == pytest.approx((182, 257))
     assert row["resolution_source"] == "page-format"

@@ -9,7 +9,9 @@ from PIL import Image
 
 from panelscan.errors import InputError
 from panelscan.intake import limits
-from panelscan.intake.pdf import count_pages, read_pdf_page
+from panelscan.intake.pdf import count_pages, pages_and_direction, read_pdf_page
+from panelscan.intake.sources import list_pages
+from panelscan.model.page import ReadingDirection
 from tests.intake import makers
 
 LIMIT = 5200
@@ -226,3 +228,26 @@ def test_damaged_pdf_is_mended_or_told(tmp_path):
 def test_missing_pdf_is_told(tmp_path):
     with pytest.raises(InputError, match="no such file"):
         count_pages((tmp_path / "none.pdf").as_posix())
+
+
+@pytest.mark.parametrize(
+    ("preferences", "said"),
+    [
+        ({"/Direction": pikepdf.Name.R2L}, ReadingDirection.RTL),
+        ({"/Direction": pikepdf.Name.L2R}, ReadingDirection.LTR),
+        ({"/HideMenubar": True}, None),
+        ({"/Direction": pikepdf.Name("/Upwards" + "!" * 300)}, None),
+        ({"/Direction": pikepdf.Array([1, 2])}, None),
+        (None, None),
+    ],
+)
+def test_a_pdf_may_say_which_way_it_is_read(tmp_path, preferences, said):
+    # ISO 32000-1:2008, 12.2, Table 150: Direction, L2R or R2L (clause and table from memory).
+    pdf = pikepdf.open(io.BytesIO(makers.pdf_of_drawing(DRAWING, (72, 144), 3)))
+    if preferences is not None:
+        pdf.Root.ViewerPreferences = pikepdf.Dictionary(preferences)
+    out = io.BytesIO()
+    pdf.save(out)
+    path = makers.write(tmp_path / "b.pdf", out.getvalue())
+    assert pages_and_direction(path) == (3, said)
+    assert {page.said_direction for page in list_pages([path]).pages} == {said}

@@ -1,16 +1,20 @@
 from __future__ import annotations
 
+import io
 import shutil
 from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import numpy as np
+import pikepdf
 import pytest
 
 from panelscan.corpus.query import load_pages
 from panelscan.corpus.store import Library
+from panelscan.corpus.summary import summarise
 from panelscan.model.correction import DeletePanel
+from panelscan.model.direction import DirectionSource, JudgedDirection
 from panelscan.model.outline import Outline
 from panelscan.model.page import ReadingDirection
 from panelscan.model.panel import Panel
@@ -252,11 +256,12 @@ def test_direction_of_a_book_is_found_out_after_all_its_pages(monkeypatch):
     book("tide", 3)
     seen = []
 
-    def infer(pages):
+    def judge(pages, lettering, said):
         seen.append([len(panels) for panels in pages])
-        return ReadingDirection.RTL, 0.8
+        assert len(lettering) == len(pages) and said is None
+        return JudgedDirection(ReadingDirection.RTL, 0.8, DirectionSource.LETTERING)
 
-    monkeypatch.setattr("panelscan.pipeline.books.infer_direction", infer)
+    monkeypatch.setattr("panelscan.pipeline.books.judge_direction", judge)
     scan(["tide"], "lib", HERE)
     assert seen == [[2, 2, 2]]
     assert rows(["direction", "direction_confidence"]) == [("rtl", 0.8)] * 3
@@ -265,6 +270,25 @@ def test_direction_of_a_book_is_found_out_after_all_its_pages(monkeypatch):
     scan(["tide"], "lib", HERE)
     assert [direction for (direction,) in rows(["direction"])] == ["rtl"] * 4
     assert len(seen) == 1
+    told = summarise(Library.open("lib")).directions_known
+    assert told == {DirectionSource.LETTERING.words: 3, DirectionSource.BOOK.words: 1}
+
+
+def test_a_pdf_that_says_it_is_read_from_the_right_is(tmp_path):
+    # ISO 32000-1:2008, 12.2, Table 150: Direction R2L (clause and table from memory).
+    pdf = pikepdf.open(io.BytesIO(makers.pdf_of_drawing(b"0 g 9 9 20 20 re f", (100, 150))))
+    pdf.Root.ViewerPreferences = pikepdf.Dictionary(Direction=pikepdf.Name.R2L)
+    pdf.save("tide.pdf")
+    summary = scan(["tide.pdf"], "lib", HERE)
+    (told,) = summary.directions
+    assert (told.book, told.direction, told.source) == ("tide", "rtl", "file")
+    assert told.needs_a_look and "the file itself says so (0.99)" in told.text
+    assert rows(["direction", "direction_confidence"]) == [("rtl", 0.99)]
+    assert scan(["tide.pdf"], "lib", HERE).directions == ()
+    given = scan(["tide.pdf"], "lib", ScanOptions(workers=0, direction=ReadingDirection.LTR))
+    assert [(d.direction, d.source, d.needs_a_look) for d in given.directions] == [
+        ("ltr", "given", False)
+    ]
 
 
 def test_doubtful_pages_get_a_second_look_and_are_told():
