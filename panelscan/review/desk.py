@@ -171,8 +171,9 @@ class Desk:
         self._save(page_id, revision, [SplitPanel(panel, start, end, gutter)])
         halves = self._snapped_halves(page_id, revision + 1, gutter)
         if halves:
-            # Part of the same action; where another window was quicker the cut stands as drawn.
-            with suppress(ConflictError):
+            # Part of the same action. Where another window was quicker, or a half cannot lie on
+            # the borders that were found, the cut stands as drawn.
+            with suppress(ConflictError, UsageError):
                 self._save(page_id, revision + 1, halves, action=revision + 1)
         return self._after(page_id)
 

@@ -148,3 +148,21 @@ def test_the_shelf_is_walked_by_keys_and_stays_where_it_was(shelf, served, watch
     order = [card[0] for card in shelf.desk.shelf()["pages"]]
     assert order.index(shelf.pages[1]) == 3  # one to the right, then two across
     assert watched.console == []
+
+
+def test_an_empty_shelf_says_so(shelf, served, watched):
+    page, hand = watched.page, Hand(watched.page)
+    page.goto(served.address)
+    page.wait_for_selector(".card")
+    page.fill("#where", "panel_count > 90")
+    page.click("#sift")
+    page.wait_for_selector(".none:not([hidden])")
+    assert "No page is like that" in page.locator(".none").inner_text()
+    assert watched.faults() == []
+    page.fill("#where", "panel_count >")
+    page.click("#sift")
+    hand.until("document.getElementById('word').textContent.length > 10")
+    page.fill("#where", "")
+    page.click("#sift")
+    hand.until("document.querySelectorAll('.card:not([hidden])').length === 5")
+    assert not page.locator(".none").is_visible()

@@ -16,7 +16,7 @@ export class Shelf {
     this.all = [];
     this.shown = [];
     this.spots = [];
-    this.sort = "doubt";
+    this.sort = "bookdoubt";
     this.least = 0;
     this.asked = { where: "", grid: "", label: "", value: "" };
     this.labels = {};
@@ -38,13 +38,22 @@ export class Shelf {
   sift() {
     this.shown = this.all.filter((p) => p[DOUBT] >= this.least);
     const doubtful = (a, b) => b[DOUBT] - a[DOUBT] || a[BOOK] - b[BOOK] || a[NUMBER] - b[NUMBER];
+    const most = this.mostDoubtful();
+    const books = (a, b) => most[b[BOOK]] - most[a[BOOK]] || a[BOOK] - b[BOOK];
     const orders = {
       doubt: doubtful,
       book: (a, b) => a[BOOK] - b[BOOK] || a[NUMBER] - b[NUMBER],
-      bookdoubt: (a, b) => a[BOOK] - b[BOOK] || doubtful(a, b),
+      bookdoubt: (a, b) => books(a, b) || doubtful(a, b),
     };
     this.shown.sort(orders[this.sort]);
     if (this.list) this.layOut();
+  }
+
+  // Doubt of each book's most doubtful page.
+  mostDoubtful() {
+    const most = this.books.map(() => 0);
+    for (const page of this.shown) most[page[BOOK]] = Math.max(most[page[BOOK]], page[DOUBT]);
+    return most;
   }
 
   neighbour(id, step) {
@@ -66,7 +75,9 @@ export class Shelf {
   show() {
     this.leave();
     this.tall = el("div", { class: "tall" });
-    this.list = el("div", { class: "rows", role: "region", "aria-label": "Pages" }, this.tall);
+    this.none = el("p", { class: "none", hidden: true });
+    this.list = el("div", { class: "rows", role: "region", "aria-label": "Pages" }, this.none,
+      this.tall);
     this.list.addEventListener("scroll", () => this.moved(), { passive: true });
     this.list.addEventListener("keydown", (event) => this.walk(event));
     this.list.addEventListener("focusin", (event) => this.stand(event.target.shelfCard));
@@ -115,11 +126,17 @@ export class Shelf {
     if (column) top += CARD_H;
     this.tall.style.height = `${top + 20}px`;
     if (this.count) this.count.textContent = `${this.shown.length} of ${this.all.length} pages`;
+    this.none.hidden = this.shown.length > 0;
+    this.none.textContent = this.all.length || this.isSifted()
+      ? "No page is like that. Ask for less above."
+      : "This library holds no pages yet: panelscan scan brings them in.";
     const held = document.activeElement?.shelfCard?.page;
     for (const i of [...this.drawn.keys()]) this.putAside(i);
     this.draw();
     if (held) this.focusOn(held);
   }
+
+  isSifted() { return Object.values(this.asked).some((value) => value !== ""); }
 
   // Many scroll events may come in one frame; the shelf is drawn once.
   moved() {

@@ -3,8 +3,8 @@
 import { el } from "./dom.js";
 
 const ORDERS = [
-  ["doubt", "most doubtful first"],
   ["bookdoubt", "by book, most doubtful first"],
+  ["doubt", "most doubtful of all first"],
   ["book", "by book and page"],
 ];
 
