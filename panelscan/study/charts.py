@@ -22,6 +22,7 @@ from panelscan.study.drawing import (
 WIDTH, HEIGHT = 480.0, 250.0
 LEFT, RIGHT, TOP, BOTTOM = 48.0, 14.0, 18.0, 44.0
 COLOURS = (FILL, FILL_2, "#6a7f3a", "#7a4f84")
+MOST_UPRIGHTS = 80
 COUNTED = ("pages", "times")
 DASHES = ("none", "6 3", "2 3", "8 3 2 3")
 
@@ -181,8 +182,14 @@ def _one_line(picture: Picture, one: Series, x: Scale, y: Scale, index: int) -> 
         stroke_width=2,
         stroke_dasharray=DASHES[index % len(DASHES)],
     )
-    for a, low, high in zip(one.x, one.low, one.high, strict=False):
-        if np.isfinite(low) and np.isfinite(high):
+    ends = [e for e in zip(one.x, one.low, one.high, strict=False) if np.isfinite(e[1:]).all()]
+    if len(ends) > MOST_UPRIGHTS:
+        band = [(x(a), y(high)) for a, _, high in ends] + [
+            (x(a), y(low)) for a, low, _ in ends[::-1]
+        ]
+        picture.polygon(band, fill=color, fill_opacity=0.25)
+    else:
+        for a, low, high in ends:
             picture.line(x(a), y(low), x(a), y(high), stroke=color)
     if len(points) <= 60:
         for px, py in points:

@@ -92,7 +92,7 @@ def book_means(shelf: Shelf, measure: str) -> BookMeans:
     Standard errors add by Rubin's rule: within + (1 + 1/M) between (Rubin, D. B. 1987,
     "Multiple imputation for nonresponse in surveys", Wiley; from memory).
     """
-    names = sorted(shelf.pages["book"].unique())
+    names = shelf.books
     codes = shelf.book_codes
     means, within = [], []
     for values in shelf.spread(shelf.numbers(measure)):
@@ -103,7 +103,7 @@ def book_means(shelf: Shelf, measure: str) -> BookMeans:
     imputed = np.array(means)
     between = imputed.var(axis=0, ddof=1) if len(imputed) > 1 else np.zeros(len(names))
     errors = np.sqrt(np.mean(within, axis=0) + (1 + 1 / len(imputed)) * between)
-    return BookMeans([str(n) for n in names], imputed.mean(axis=0), errors, imputed)
+    return BookMeans(list(names), imputed.mean(axis=0), errors, imputed)
 
 
 def _moments(codes: np.ndarray, values: np.ndarray, books: int) -> tuple[np.ndarray, np.ndarray]:
@@ -233,10 +233,9 @@ class NewPattern:
 
 def new_in_last_book(shelf: Shelf) -> tuple[NewPattern, ...]:
     """Tier patterns used in the last book and in none before, most used first."""
-    books = sorted(shelf.pages["book"].unique())
-    if len(books) < 2:
+    if len(shelf.books) < 2:
         return ()
-    last = (shelf.pages["book"] == books[-1]).to_numpy()
+    last = shelf.book_codes == len(shelf.books) - 1
     old = set(shelf.pages.loc[~last, "tier_pattern"].dropna())
     pages = shelf.pages[last & ~shelf.pages["tier_pattern"].isin(old).to_numpy()]
     pages = pages[pages["tier_pattern"].notna()]

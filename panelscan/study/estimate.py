@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from panelscan.study.figures import Figure
 from panelscan.study.shelf import Shelf
 from panelscan.study.uncertainty import (
+    LEVEL,
     block_histograms,
     block_sums,
     fine_edges,
@@ -75,12 +77,13 @@ def row_median(
 
     tables = imputed_tables(shelf, where, add)
     replicates, centers = [], []
+    count_best = _best(shelf, where)
     for number, table in enumerate(tables):
         drawn = shelf.blocks.weights[number :: len(tables)]
         replicates.append(quantile_of(drawn @ table, edges, 0.5))
         centers.append(quantile_of(table.sum(axis=0, keepdims=True), edges, 0.5)[0])
-    low, high = interval(np.concatenate(replicates))
-    return Figure(key, title, _mean_or_nan(centers), low, high, unit, _best(shelf, where))
+    low, high = _ends(np.concatenate(replicates), count_best)
+    return Figure(key, title, _mean_or_nan(centers), low, high, unit, count_best)
 
 
 def row_share(
@@ -175,7 +178,12 @@ def _mean_of_rows(
         total = block_sums(shelf.blocks, block, good[rows] * share)
         return np.column_stack([total, block_sums(shelf.blocks, block, share)])
 
-    return _ratio_figure(shelf, names, imputed_tables(shelf, where, add), _best(shelf, where))
+    count = _best(shelf, where)
+    figure = _ratio_figure(shelf, names, imputed_tables(shelf, where, add), count)
+    if names[2] == "%" and figure.low == figure.high and figure.value in (0.0, 100.0):
+        pages = int(np.count_nonzero(np.bincount(where[:count])))
+        return _never_or_always(figure, pages)
+    return figure
 
 
 def _mean_of_table(shelf: Shelf, names: tuple[str, str, str], values: np.ndarray) -> Figure:
@@ -197,9 +205,28 @@ def _ratio_figure(
         drawn = shelf.blocks.weights[number :: len(tables)] @ table
         replicates.append(_ratio(drawn[:, 0], drawn[:, 1]))
         centers.append(float(_ratio(table[:, :1].sum(axis=0), table[:, 1:].sum(axis=0))[0]))
-    low, high = interval(np.concatenate(replicates))
+    low, high = _ends(np.concatenate(replicates), count)
     key, title, unit = names
     return Figure(key, title, _mean_or_nan(centers), low, high, unit, count)
+
+
+def _ends(replicates: np.ndarray, count: int) -> tuple[float, float]:
+    """Interval of the replicates; none where a single value cannot tell how much it varies."""
+    return interval(replicates) if count > 1 else (float("nan"), float("nan"))
+
+
+def _never_or_always(figure: Figure, pages: int) -> Figure:
+    """A share of 0 or 100 % with the interval that so many pages allow.
+
+    Resampling what was never seen never shows it; the exact interval for a proportion does
+    (Clopper, C. J. and Pearson, E. S. 1934, "The use of confidence or fiducial limits
+    illustrated in the case of the binomial", Biometrika 26, doi 10.1093/biomet/26.4.404).
+    """
+    tail = (1 - LEVEL) / 2
+    room = 100 * (1 - tail ** (1 / max(pages, 1)))
+    if figure.value == 0.0:
+        return replace(figure, low=0.0, high=room)
+    return replace(figure, low=100.0 - room, high=100.0)
 
 
 def _finite(values: np.ndarray) -> Some:

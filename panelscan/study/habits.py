@@ -112,7 +112,7 @@ def study(shelf: Shelf) -> Habits:
     return Habits(
         pages=len(shelf),
         panels=len(shelf.panels),
-        books=tuple(sorted(str(b) for b in shelf.pages["book"].unique())),
+        books=shelf.books,
         reviewed=int((shelf.numbers("reviewed")[: len(shelf)] == 1.0).sum()),
         sections=sections,
         grids=grid_uses(shelf),

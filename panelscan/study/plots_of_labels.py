@@ -36,7 +36,12 @@ def _shots(habits: Habits) -> list[Plot]:
         f"{told}. From {shots.labelled} labelled panels. Two panels drawn at random differ in "
         f"{100 * shots.variety:.0f} % of cases."
     )
-    picture = rows("Shots", words, names, {"panels": values}, "share of labelled panels, %")
+    groups = {"all panels": values}
+    if len(shots.before_turn):
+        turns = shots.before_turn.reindex(shots.shares.index).fillna(0.0)
+        groups["last before a page turn"] = (100 * turns).tolist()
+        words += f" Before a page turn stands most often: {shots.before_turn.index[0]}."
+    picture = rows("Shots", words, names, groups, "share of labelled panels, %")
     longest = int(shots.runs.max())
     shown = min(max(longest, 4), 12)
     counts = np.bincount(np.minimum(shots.runs, shown), minlength=shown + 1)[1:]

@@ -62,15 +62,10 @@ def _along_books(shelf: Shelf, habits: Habits) -> Plot:
     """Every book page by page, on one scale."""
     books = habits.books[:MOST_BOOKS]
     codes, counts = shelf.book_codes, shelf.counts.mean(axis=0)
-    starts = np.searchsorted(codes, np.arange(len(habits.books) + 1))
-    series = [
-        Series(
-            book,
-            list(range(1, int(starts[k + 1] - starts[k]) + 1)),
-            counts[starts[k] : starts[k + 1]].tolist(),
-        )
-        for k, book in enumerate(books)
-    ]
+    series = []
+    for k, book in enumerate(books):
+        own = counts[codes == k]
+        series.append(Series(book, list(range(1, len(own) + 1)), own.tolist()))
     tie, spread = habits.figure("count_tie"), habits.figure("count_spread")
     words = f"Counts spread by {spread.text()} about their book's mean. "
     if not tie.is_known:

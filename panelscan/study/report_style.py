@@ -42,6 +42,8 @@ section:target { outline: 3px solid #b3642c; outline-offset: 6px; }
   .minis { gap: 1rem .6rem; }
   .minis li { width: calc(33.3% - .45rem); }
   .minis svg { width: 100%; height: auto; max-height: 10rem; }
+  .pairs.pages { grid-template-columns: 1fr 1fr; gap: .6rem; }
+  .pairs.pages figure { padding: .5rem; }
   th, td { padding: .3rem .35rem; }
 }
 @media print {
@@ -53,7 +55,10 @@ section:target { outline: 3px solid #b3642c; outline-offset: 6px; }
   tr { break-inside: avoid; }
   .scroll { overflow: visible; }
   .pairs { grid-template-columns: 1fr 1fr; }
-  .pairs.pages { grid-template-columns: 1fr 1fr 1fr; }
+  .pairs.pages { grid-template-columns: repeat(4, 1fr); gap: .5rem; }
+  .pairs.pages svg { max-height: 10rem; }
+  .minis svg { height: 7.5rem; }
+  .minis li { width: 6.6rem; }
   .minis a, nav a { color: inherit; text-decoration: none; }
 }
 """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -17,17 +17,17 @@ def rows(
     title: str,
     description: str,
     names: Sequence[str],
-    groups: dict[str, Sequence[float]],
+    groups: Mapping[str, Sequence[float]],
     x_label: str,
-    ends: dict[str, Sequence[tuple[float, float]]] | None = None,
+    ends: Mapping[str, Sequence[tuple[float, float]]] | None = None,
 ) -> Picture:
     """Level bars, one row for each name and one bar in it for each group.
 
     Parameters
     ----------
-    groups : dict of str to sequence of float
+    groups : mapping of str to sequence of float
         Value of each name in each group.
-    ends : dict or None
+    ends : mapping or None
         Ends of the intervals, drawn as thin lines.
     """
     thick = ROW if len(groups) == 1 else 12.0 * len(groups) + 10.0

@@ -10,6 +10,7 @@ sheets after the last page are the other readings that were drawn for some page.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -149,10 +150,25 @@ class Shelf:
     def __len__(self) -> int:
         return len(self.pages)
 
-    @property
+    @cached_property
+    def books(self) -> tuple[str, ...]:
+        """The books in order: by date where every book has one, else by name."""
+        pages = self.pages
+        names = sorted({str(book) for book in pages["book"].unique()}, key=_natural)
+        if "date" in pages:
+            first = pages.groupby(pages["book"].astype(str))["date"].min().dropna().to_dict()
+            if len(first) == len(names):
+                names.sort(key=lambda name: str(first[name]))
+        return tuple(names)
+
+    @cached_property
     def book_codes(self) -> np.ndarray:
-        """Number of each page's book, in the books' order."""
-        return np.asarray(self.pages["book"].astype("category").cat.codes.to_numpy())
+        """Number of each page's book, in the books' order; pages of a book lie together."""
+        import pandas as pd
+
+        books = self.pages["book"].astype("category")
+        place = pd.Index(self.books).get_indexer(books.cat.categories.astype(str))
+        return np.asarray(place[books.cat.codes.to_numpy()])
 
     @cached_property
     def page_of_sheet(self) -> np.ndarray:
@@ -220,6 +236,12 @@ class Shelf:
         keys = other[["page", "reading"]].to_numpy(dtype=np.int64).tolist()
         later = np.array([number[tuple(key)] for key in keys], dtype=np.int32)
         return np.concatenate([best["page"].to_numpy(dtype=np.int32), later])
+
+
+def _natural(name: str) -> list[tuple[bool, int, str]]:
+    """Key that sorts 2 before 10."""
+    parts = re.findall(r"\d+|\D+", name)
+    return [(part.isdigit(), int(part) if part.isdigit() else 0, part) for part in parts]
 
 
 def _with_page(pages: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:

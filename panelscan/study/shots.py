@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from panelscan.study.rhythm import before_turn
 from panelscan.study.shelf import Shelf
 
 
@@ -26,6 +27,9 @@ class ShotHabits:
         Gini-Simpson index 1 - sum p^2: the chance that two panels drawn at random differ.
     labelled : int
         Panels with a shot.
+    before_turn : Series
+        Share of each shot among the last panels before a page turn, 0..1; empty where none
+        of them is labelled.
     """
 
     shares: pd.Series
@@ -33,6 +37,7 @@ class ShotHabits:
     runs: np.ndarray
     variety: float
     labelled: int
+    before_turn: pd.Series
 
 
 def shot_habits(shelf: Shelf) -> ShotHabits | None:
@@ -45,7 +50,8 @@ def shot_habits(shelf: Shelf) -> ShotHabits | None:
     panels = shelf.panels
     if "shot" not in panels or panels["shot"].notna().sum() == 0:
         return None
-    panels = panels[panels["shot"].notna()]
+    known = panels["shot"].notna().to_numpy()
+    panels = panels[known]
     shots = panels["shot"].astype(str).to_numpy()
     books = shelf.book_codes[panels["page"].to_numpy()]
     same_book = books[1:] == books[:-1]
@@ -57,7 +63,9 @@ def shot_habits(shelf: Shelf) -> ShotHabits | None:
     shares = pd.Series(shots).value_counts(normalize=True)
     breaks = np.flatnonzero((shots[1:] != shots[:-1]) | ~same_book) + 1
     runs = np.diff(np.concatenate([[0], breaks, [len(shots)]]))
-    return ShotHabits(shares, pairs, runs, simpson(shares.to_numpy()), len(shots))
+    last = pd.Series(shots[before_turn(shelf)[: len(shelf.panels)][known]])
+    turns = last.value_counts(normalize=True)
+    return ShotHabits(shares, pairs, runs, simpson(shares.to_numpy()), len(shots), turns)
 
 
 def simpson(shares: np.ndarray) -> float:

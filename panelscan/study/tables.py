@@ -47,8 +47,13 @@ def _labelled(habits: Habits) -> dict[str, pd.DataFrame]:
     found: dict[str, pd.DataFrame] = {}
     if habits.shots is not None:
         shares = habits.shots.shares
+        turns = habits.shots.before_turn.reindex(shares.index).fillna(0.0).to_numpy()
         found["shots"] = pd.DataFrame(
-            {"shot": shares.index.astype(str), "share": shares.to_numpy()}
+            {
+                "shot": shares.index.astype(str),
+                "share": shares.to_numpy(),
+                "share_before_a_turn": turns,
+            }
         )
         found["shot-transitions"] = habits.shots.transitions.reset_index()
         found["shot-runs"] = _lengths(habits.shots.runs, "panels_in_a_row")

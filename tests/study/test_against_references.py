@@ -171,3 +171,22 @@ def _exhaustive(y: np.ndarray) -> list[int]:
             cost = sum(((p - p.mean()) ** 2).sum() for p in parts) + pieces * price
             best = min(best, (float(cost), list(cuts)))
     return best[1]
+
+
+def test_a_share_never_seen_has_the_exact_interval():
+    # Reference: scipy.stats.binomtest, Clopper-Pearson ("exact") interval of 0 of 80.
+    shelf = shelf_of_values(np.ones(80))
+    figure = page_mean(shelf, "x", "x", np.zeros(80), "%")
+    exact = scipy.stats.binomtest(0, 80).proportion_ci(confidence_level=0.90, method="exact")
+    assert (figure.low, figure.high) == pytest.approx((100 * exact.low, 100 * exact.high))
+    always = page_mean(shelf, "x", "x", np.full(80, 100.0), "%")
+    assert (always.low, always.high) == pytest.approx((100 - 100 * exact.high, 100.0))
+
+
+def test_one_value_has_no_interval():
+    shelf = shelf_of_values(np.ones(30))
+    values = np.full(30, np.nan)
+    values[4] = 6.0
+    figure = page_mean(shelf, "x", "x", values)
+    assert figure.value == 6.0
+    assert np.isnan(figure.low) and figure.text() == "6.00"

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from html import escape
 from xml.etree import ElementTree as ET
 
 import pandas as pd
@@ -8,10 +9,14 @@ import pytest
 import shapely
 
 from panelscan.errors import OutputExistsError
+from panelscan.study.drift import book_means
 from panelscan.study.habits import study
+from panelscan.study.norms import NORMS
 from panelscan.study.output import write_study
+from panelscan.study.plots import all_plots
 from panelscan.study.report import report_html
 from panelscan.study.shelf import Shelf
+from panelscan.study.tables import all_tables
 from tests.study.support import made_up
 
 
@@ -63,3 +68,50 @@ def test_figures_are_written_and_not_overwritten_unasked(tmp_path):
     with pytest.raises(OutputExistsError, match="already"):
         write_study(shelf, habits, tmp_path)
     assert written[0].read_bytes() == before
+
+
+def test_every_section_shows_pages_that_can_be_opened():
+    shelf = shelf_with_geometry()
+    html = report_html(shelf, study(shelf))
+    linked = set(re.findall(r'href="#(page-[^"]+)"', html))
+    assert len(linked) > 6
+    assert linked <= set(re.findall(r'id="(page-[^"]+)"', html))
+    for name in ("pages", "page-turns", "gutters", "margins", "bleeds", "lettering-room"):
+        section = re.search(rf'<section id="{name}">.*?</section>', html, flags=re.DOTALL)
+        assert section is not None
+        assert 'class="minis"' in section[0], name
+        assert "<figure" in section[0], name
+
+
+def test_every_book_is_drawn_page_by_page():
+    shelf = shelf_with_geometry()
+    habits = study(shelf)
+    plot = next(p for p in all_plots(shelf, habits) if p.name == "panels-along-books")
+    text = plot.picture.source()
+    for book in habits.books:
+        assert f">{book}</text>" in text
+    table = all_tables(shelf, habits)["panels-along-books"]
+    assert table["panels"].tolist() == shelf.pages["panel_count"].tolist()
+
+
+def test_books_stand_in_the_order_of_their_dates():
+    pages, panels, gutters = made_up(pages=90)
+    named = Shelf.of(pages.replace({"book": {"book 0": "book 10"}}), panels, gutters)
+    assert named.books == ("book 1", "book 2", "book 10")
+    dates = {"book 0": "2024", "book 1": "2021-05", "book 2": "2022"}
+    pages["date"] = pages["book"].map(dates)
+    dated = Shelf.of(pages, panels, gutters)
+    assert dated.books == ("book 1", "book 2", "book 0")
+    means = book_means(dated, "panel_count")
+    assert means.books == list(dated.books)
+    first = pages.loc[pages["book"] == "book 1", "panel_count"].mean()
+    assert means.means[0] == pytest.approx(first)
+
+
+def test_published_figures_stand_beside_with_source_and_standing():
+    shelf = shelf_with_geometry()
+    html = report_html(shelf, study(shelf))
+    for norm in NORMS:
+        if study(shelf).figure(norm.key).is_known:
+            assert escape(norm.source) in html
+            assert escape(norm.standing) in html
