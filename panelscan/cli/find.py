@@ -203,4 +203,4 @@ def _print(answer: Answer) -> None:
     if not rows:
         say(answer.why_empty, level=-1)
     else:
-        say("From a hit on: panelscan template BOOK/NUMBER --library … -o page.ora", level=1)
+        say("From a hit on to a page to draw on: panelscan template PAGE --library … -o page.ora")

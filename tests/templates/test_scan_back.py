@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-import pytest
+import tempfile
+from pathlib import Path
 
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from panelscan.errors import UsageError
 from panelscan.model.formats import US_PRINT
 from panelscan.pipeline.stages import look_at
 from panelscan.templates.options import InkMode, TemplateOptions
 from panelscan.templates.template import write_template
+from scripts.bench_scan_back import NEAR_MM, farthest_mm, random_grid
 from tests.templates.samples import NAMED
 
 
@@ -34,3 +41,23 @@ def test_scanned_back_within_a_fifth_of_a_millimetre(tmp_path, name, kind, ppi, 
     assert len(found) == len(wanted)
     for a, b in zip(wanted, found, strict=True):
         assert a.shape.exterior.hausdorff_distance(b.shape.exterior) < 0.2
+
+
+@given(
+    seed=st.integers(0, 100_000),
+    kind=st.sampled_from(["png", "tif", "ora", "pdf", "svg"]),
+    ppi=st.sampled_from([300, 400]),
+)
+@settings(max_examples=5, deadline=None)
+def test_arbitrary_grids_scan_back_in_every_kind(seed, kind, ppi):
+    # All kinds at all resolutions: scripts/bench_scan_back.py.
+    try:
+        grid = random_grid(seed)
+    except ValueError:
+        assume(False)
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            far = farthest_mm(grid, kind, ppi, "colour", Path(folder))
+        except UsageError:  # too dense for the format's gutters
+            assume(False)
+    assert far <= NEAR_MM
