@@ -42,7 +42,6 @@ from panelscan.corpus.page_links import (
     Link,
     Rank,
     counted_rows,
-    links_of,
 )
 from panelscan.corpus.page_pairs import (
     SCAN_LOOK,
@@ -65,7 +64,6 @@ __all__ = [
     "Link",
     "find_links",
     "link_same_pages",
-    "links_of",
 ]
 
 SCAN_SHARE, LONE_SHARE = 0.005, 0.01

@@ -18,8 +18,8 @@ import pyarrow.compute as pc
 from panelscan.corpus import view as views
 from panelscan.corpus.geoparquet import shapes_of
 from panelscan.corpus.labels import box_iou, labels_now
+from panelscan.corpus.page_links import links_of
 from panelscan.corpus.query import load_pages, load_panels
-from panelscan.corpus.sameness import links_of
 from panelscan.corpus.store import Library
 from panelscan.model.outline import Outline
 from panelscan.study.shelf import Shelf
