@@ -109,7 +109,7 @@ def _closed_balloon(marks: Marks, region: int, parts: list[np.ndarray]) -> Ballo
         return None
     pad = 4
     shape = marks.paper.shape
-    x, y, width, depth = (int(v) for v in marks.areas[region])
+    x, y, width, depth = cv2.boundingRect((marks.paper == region).view(np.uint8))
     if x == 0 or y == 0 or x + width == shape[1] or y + depth == shape[0]:
         return None
     top, left = max(0, y - pad), max(0, x - pad)

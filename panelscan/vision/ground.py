@@ -6,8 +6,10 @@ the page (uneven light, yellow paper, a graded ground) is fitted by a quadratic 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import chain
 
 import cv2
 import numpy as np
@@ -43,6 +45,7 @@ class GroundSettings:
     hypotheses: int = 2
     close_score: float = 0.6
     sure_edge: float = 0.97
+    sure_score: float = 1.5
     stray_cost: float = 0.35
     inner_depth: tuple[float, float] = (2.5, 7.0)
     inner_agreement: float = 0.72
@@ -127,6 +130,8 @@ def find_ground(
         spread = (tolerance - s.least_tolerance) / (s.most_tolerance - s.least_tolerance)
         score *= 1.0 - s.stray_cost * spread
         tried.append((score, surface, tolerance, edge))
+        if edge >= s.sure_edge and score >= s.sure_score:
+            break
     tried.sort(key=lambda t: -t[0])
     best, _, _, edge = tried[0]
     # A margin of one colour all round leaves no doubt; else a close second is read as well.
@@ -262,7 +267,7 @@ def _near(lab: np.ndarray, surface: np.ndarray, tolerance: float) -> np.ndarray:
 
 def _seeds(
     small: np.ndarray, expected: tuple[int, int, int] | None, s: GroundSettings
-) -> list[np.ndarray]:
+) -> Iterator[np.ndarray]:
     """Colours to try: the commonest of the strip and of the even parts, white, black."""
     rows, columns = small.shape[:2]
     band = max(2, round(s.strip_share * max(rows, columns)))
@@ -274,16 +279,22 @@ def _seeds(
             small[:, -band:].reshape(-1, 3),
         ]
     )
-    seeds = _modes(strip, 2) + _modes(_even_pixels(small), 3)
-    seeds += [np.array([253.0, 128.0, 128.0]), np.array([4.0, 128.0, 128.0])]
-    if expected is not None:
-        pixel = cv2.cvtColor(np.array([[expected]], dtype=np.uint8), cv2.COLOR_RGB2LAB)
-        seeds.append(pixel[0, 0].astype(np.float64))
     kept: list[np.ndarray] = []
-    for seed in seeds:
+    for seed in chain(_modes(strip, 2), _further_seeds(small, expected)):
         if all(np.abs(seed - other).max() > 10 for other in kept):
             kept.append(seed)
-    return kept
+            yield seed
+
+
+def _further_seeds(
+    small: np.ndarray, expected: tuple[int, int, int] | None
+) -> Iterator[np.ndarray]:
+    yield from _modes(_even_pixels(small), 3)
+    yield np.array([253.0, 128.0, 128.0])
+    yield np.array([4.0, 128.0, 128.0])
+    if expected is not None:
+        pixel = cv2.cvtColor(np.array([[expected]], dtype=np.uint8), cv2.COLOR_RGB2LAB)
+        yield pixel[0, 0].astype(np.float64)
 
 
 def _even_pixels(small: np.ndarray) -> np.ndarray:

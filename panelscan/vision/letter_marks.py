@@ -48,8 +48,6 @@ class Marks:
         Share of the box that is ink.
     region : ndarray of int, shape (K,)
         Light region each lies on.
-    areas : ndarray of int, shape (R, 4)
-        Box of each light region, by its number: column, row, width, height.
     """
 
     paper: np.ndarray
@@ -58,7 +56,6 @@ class Marks:
     boxes: np.ndarray
     fill: np.ndarray
     region: np.ndarray
-    areas: np.ndarray
 
 
 def find_marks(
@@ -83,8 +80,11 @@ def find_marks(
     level = white_level(gray) if white is None else white
     bright = (gray >= np.maximum(s.bright_share * level, s.least_light)).astype(np.uint8)
     dark = (gray < s.ink_share * level).astype(np.uint8)
-    _, paper, regions, _ = cv2.connectedComponentsWithStats(bright, connectivity=4)
-    _, ink, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    # Counting pixels by region takes four times as long as telling regions apart.
+    _, paper = cv2.connectedComponents(bright, connectivity=4)
+    _, ink, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(
+        dark, 8, cv2.CV_32S, cv2.CCL_BBDT
+    )
     width, height, area = stats[:, 2], stats[:, 3], stats[:, 4]
     fits = (height >= s.least_height * unit) & (height <= s.most_height * unit)
     fits &= (width >= 1) & (width <= s.most_width * unit)
@@ -94,7 +94,7 @@ def find_marks(
     fill = area[index] / np.maximum(1, boxes[:, 2] * boxes[:, 3])
     region = _regions_beneath(paper, boxes)
     on = region > 0
-    return Marks(paper, ink, index[on], boxes[on], fill[on], region[on], regions[:, :4])
+    return Marks(paper, ink, index[on], boxes[on], fill[on], region[on])
 
 
 def white_level(gray: np.ndarray) -> np.ndarray:

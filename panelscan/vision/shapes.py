@@ -12,13 +12,17 @@ from panelscan.vision.ground import disk
 
 @dataclass(frozen=True, slots=True)
 class ShapeSettings:
-    """Tolerances in thousandths of the page's long side."""
+    """Tolerances in thousandths of the page's long side.
+
+    A region that fills ``full_share`` of its box has the corners of the box and no others.
+    """
 
     smooth: float = 3.0
     fine: float = 0.9
     coarse: float = 4.0
     least_corner_side: float = 30.0
     square_turn: float = 0.14
+    full_share: float = 0.993
 
 
 def shaped_outlines(
@@ -40,6 +44,9 @@ def shaped_outlines(
         Positive shoelace area; edges on whole numbers.
     """
     s = settings or ShapeSettings()
+    _, _, width, height = cv2.boundingRect(mask)
+    if cv2.countNonZero(mask) >= s.full_share * width * height:
+        return []
     radius = max(1, round(s.smooth * unit))
     padded = cv2.copyMakeBorder(mask, *(radius + 1,) * 4, cv2.BORDER_CONSTANT, value=0)
     opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, disk(radius))
