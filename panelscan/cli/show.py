@@ -20,7 +20,8 @@ STEPS = ("frame", "ground", "segments", "candidates", "selection", "sides", "fin
 @options.library
 @options.page
 @click.option(
-    "--step", type=click.Choice(STEPS),
+    "--step",
+    type=click.Choice(STEPS),
     help="Draw what one step of the finding saw, to see why a panel was missed.",
 )
 @options.out("Picture to write (PNG); by default PAGE-panels.png in the present folder.")
@@ -31,8 +32,16 @@ STEPS = ("frame", "ground", "segments", "candidates", "selection", "sides", "fin
 @options.as_json
 @options.overwrite
 def command(
-    page_name: str, library: Path | None, page: int, step: str | None, out: Path | None,
-    direction: str, dpi: float | None, page_format: str | None, spreads: str, as_json: bool,
+    page_name: str,
+    library: Path | None,
+    page: int,
+    step: str | None,
+    out: Path | None,
+    direction: str,
+    dpi: float | None,
+    page_format: str | None,
+    spreads: str,
+    as_json: bool,
     overwrite: bool,
 ) -> None:
     r"""Draw what was found on a page: outlines, order, gutters, lettering room, doubts.
@@ -90,7 +99,8 @@ def _rows(record: Any) -> list[dict[str, Any]]:
         outline = panel.outline
         mm = (
             f"{resolution.x_mm(outline.width):.0f} x {resolution.y_mm(outline.height):.0f}"
-            if resolution else None
+            if resolution
+            else None
         )
         rows.append(
             {
@@ -115,6 +125,17 @@ def _print(record: Any) -> None:
     print_table(title, header, [list(r.values()) for r in rows], right=tuple(range(5)))
     for doubt in record.finding.doubts:
         say(f"Doubt: {doubt.text}")
+    for parting in record.layout.partings:
+        say(f"Order: {_parting_words(parting)}")
+
+
+def _parting_words(parting: Any) -> str:
+    start = "At the start" if parting.panel is None else f"After panel {parting.panel + 1}"
+    share = f"{100 * parting.probability:.0f} %"
+    return (
+        f"{start} about {share} of readers go to panel {parting.second + 1}, not"
+        f" {parting.first + 1} ({parting.reason})."
+    )
 
 
 def _data(record: Any) -> dict[str, Any]:
@@ -130,6 +151,16 @@ def _data(record: Any) -> dict[str, Any]:
         "ground": record.finding.ground.kind.value,
         "clarity": record.layout.clarity,
         "patterns": list(record.layout.patterns),
+        "partings": [
+            {
+                "after": None if p.panel is None else p.panel + 1,
+                "first": p.first + 1,
+                "second": p.second + 1,
+                "share": round(p.probability, 3),
+                "reason": p.reason,
+            }
+            for p in record.layout.partings
+        ],
         "panels": panels,
         "doubts": [d.text for d in record.finding.doubts],
     }

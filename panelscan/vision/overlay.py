@@ -45,6 +45,9 @@ SIDE_LINES: dict[SideState, tuple[Color, float, tuple[float, ...], str]] = {
     SideState.SHARED: (PURPLE, 5.0, (20, 5, 4, 5), "side shared"),
 }
 UNSURE = 0.7
+TAKEN = 0.1
+"""Share of readers from which another way than the path is drawn."""
+PARTING_DASHES = (3, 5)
 
 
 def draw_page(
@@ -255,6 +258,7 @@ def _draw_order(
         for k in range(len(places) - 1):
             _arrow_between(view, path, places[k + 1], radius)
         shown["path"] = Sample("reading path", INK, 2.2, ())
+        _draw_partings(view, layout, places, radius, shown)
     for number, (index, place) in enumerate(zip(order, places, strict=True), start=1):
         sure = panels[index].confidence >= UNSURE
         view.drawing.disc(place, radius, PAPER if sure else ORANGE, INK)
@@ -264,6 +268,29 @@ def _draw_order(
             below = place + np.array([0, radius * 1.75])
             view.drawing.words(text, below, radius * 0.8)
             shown["unsure"] = Sample("panel it is less sure of", ORANGE, 10.0, (), 1.0)
+
+
+def _draw_partings(
+    view: _View,
+    layout: PageLayout,
+    places: np.ndarray,
+    radius: float,
+    shown: dict[str, Sample],
+) -> None:
+    """Ways that a good share of readers take instead of the path, bowed away from it."""
+    for parting in layout.partings:
+        if parting.probability < TAKEN or max(parting.first, parting.second) >= len(places):
+            continue
+        end = places[parting.second]
+        start = places[parting.first if parting.panel is None else parting.panel]
+        run = end - start
+        bow = np.array([run[1], -run[0]]) * 0.14
+        way = smooth_path(np.array([start, (start + end) / 2 + bow, end]))
+        view.drawing.line(way, VERMILION, 2.6, PARTING_DASHES, halo=1.5)
+        _arrow_between(view, way, end, radius, VERMILION)
+        text = f"{100 * parting.probability:.0f} %"
+        view.drawing.words(text, way[len(way) // 2], radius * 0.8)
+        shown["parting"] = Sample("way some readers take", VERMILION, 2.6, PARTING_DASHES)
 
 
 def _badge_place(ring: np.ndarray) -> np.ndarray:
@@ -286,12 +313,14 @@ def _badge_radius(view: _View, panels: Sequence[Panel]) -> float:
     return float(np.clip(0.24 * small, 11 * view.unit, 24 * view.unit))
 
 
-def _arrow_between(view: _View, path: np.ndarray, end: np.ndarray, radius: float) -> None:
+def _arrow_between(
+    view: _View, path: np.ndarray, end: np.ndarray, radius: float, color: Color = INK
+) -> None:
     """Arrowhead where the path reaches the badge at its end."""
     at = int(np.argmin(np.hypot(*(path - end).T)))
     while at > 0 and np.hypot(*(path[at] - end)) < radius + 2 * view.unit:
         at -= 1
-    view.drawing.arrow(path[at], end - path[at], INK, 12 * view.unit)
+    view.drawing.arrow(path[at], end - path[at], color, 12 * view.unit)
 
 
 def _draw_doubts(view: _View, finding: PageFinding, shown: dict[str, Sample]) -> None:

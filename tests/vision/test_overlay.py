@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import pytest
 
-from panelscan.model.grid import CutNode, Gutter, GutterKind, PageLayout
+from panelscan.model.grid import CutNode, Gutter, GutterKind, PageLayout, Parting
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import (
@@ -98,6 +98,18 @@ def test_everything_at_once_and_each_alone() -> None:
         assert (alone.shape[0] > 1100) == (one != "frame")
     with pytest.raises(ValueError, match="cannot draw shadows"):
         draw_page(page_image(), finding, what=("shadows",))
+
+
+def test_the_way_some_readers_take_is_drawn_from_a_tenth_of_them_on() -> None:
+    def picture(share: float) -> np.ndarray:
+        parting = Parting(None, 0, 1, "overlap", share)
+        layout = replace(layout_of((0, 1)), partings=(parting,))
+        return draw_page(page_image(), two_panels(), layout, what=("order",))
+
+    def colored(pixels: np.ndarray) -> int:
+        return int((np.abs(pixels[:1100].astype(int) - VERMILION).max(axis=2) <= 4).sum())
+
+    assert colored(picture(0.4)) > 300 and colored(picture(0.07)) == 0
 
 
 def test_unsure_panel_and_doubt_are_marked() -> None:
