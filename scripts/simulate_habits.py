@@ -4,9 +4,9 @@ Draws artists with known habits (panels a page, gutter, bleed share), lets a det
 known errors read them, and counts how often the 90 % intervals hold the true habit, and how
 far the best estimates are off. A page in doubt may be read in two ways: as planned, or with
 two panels across the narrowest gutter taken for one, or with one panel taken for two with a
-narrow gutter between, and half the time with another bleed. The detector prefers either and
-gives the other an honest probability: as often as it says, the other one is the truth. Outlines
-of the other reading are not measured as finely.
+narrow gutter between, and half the time with another bleed. The detector always prefers fewer
+panels and gives the other reading an honest probability: as often as it says, the other one is
+the truth. Outlines of the other reading are not measured as finely.
 
 An artist's true habit is taken from many more of their pages than the detector sees.
 
@@ -33,7 +33,7 @@ from panelscan.study.habits import page_figures
 from panelscan.study.shelf import Shelf
 from panelscan.study.spacing import bleed_figures, gutter_figures
 
-DOUBTFUL = 0.15
+DOUBTFUL = 0.3
 WIDTH, HEIGHT = 1000, 1500
 WIDTH_MM, HEIGHT_MM = 170.0, 255.0
 MM = HEIGHT_MM / HEIGHT
@@ -93,8 +93,8 @@ def draw_page(artist: Artist, rng: np.random.Generator) -> tuple[Page, Page | No
     planned = Page(spans, bool(rng.random() < artist.bleed_share))
     if rng.random() >= DOUBTFUL:
         return planned, None, 0.0, planned
-    pair = [planned, _otherwise(planned, artist, rng)]
-    best, second = pair if rng.random() < 0.5 else pair[::-1]
+    pair = (planned, _otherwise(planned, artist, rng))
+    best, second = sorted(pair, key=lambda page: len(page.spans))
     odds = float(rng.uniform(0.05, 0.6))
     return best, second, odds, second if rng.random() < odds else best
 

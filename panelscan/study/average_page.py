@@ -18,8 +18,7 @@ def average_page(shelf: Shelf) -> tuple[np.ndarray, np.ndarray]:
     Returns
     -------
     panels, gutters : ndarray of float, shape (96, 64)
-        0..1, rows from the top. A gutter is what lies free between the outermost panels of a
-        page; margins are not gutters.
+        0..1, rows from the top.
 
     Notes
     -----
@@ -29,29 +28,36 @@ def average_page(shelf: Shelf) -> tuple[np.ndarray, np.ndarray]:
     rows = shelf.panel_rows
     boxes = np.column_stack([rows.numbers(name) for name in SHARES])
     good = np.isfinite(boxes).all(axis=1) & ~rows.flags("is_inset")
-    boxes, sheet = np.clip(boxes[good], 0.0, 1.0), rows.sheet[good]
     weights = sheet_weights(shelf)
     pages = max(float(weights.sum()), 1e-9)
-    panels = _cover(boxes, weights[sheet]) / pages
-    taken, some = _whole_boxes(boxes, sheet, len(weights))
-    within = _cover(taken, weights[some]) / pages
-    return np.clip(panels, 0.0, 1.0), np.clip(within - panels, 0.0, 1.0)
+    panels = _cover(boxes[good], weights[rows.sheet[good]]) / pages
+    strips, sheet = _strips(shelf, boxes)
+    gutters = _cover(strips, weights[sheet]) / pages
+    return np.clip(panels, 0.0, 1.0), np.clip(gutters, 0.0, 1.0)
 
 
-def _whole_boxes(boxes: np.ndarray, sheet: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
-    """Box around all panels of each sheet that has some, and those sheets."""
-    taken = np.tile([2.0, 2.0, -1.0, -1.0], (count, 1))
-    for side in (0, 1):
-        np.minimum.at(taken[:, side], sheet, boxes[:, side])
-        np.maximum.at(taken[:, side + 2], sheet, boxes[:, side + 2])
-    some = np.flatnonzero(taken[:, 2] >= 0)
-    return taken[some], some
+def _strips(shelf: Shelf, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Box between the facing panels of each gutter, shape (G, 4), and its sheet."""
+    rows = shelf.gutter_rows
+    first = np.searchsorted(shelf.panel_rows.sheet, np.arange(len(shelf.page_of_sheet) + 1))
+    start, count = first[rows.sheet], np.diff(first)[rows.sheet]
+    pair = [rows.numbers(name) - 1 for name in ("panel_a", "panel_b")]
+    known = np.logical_and.reduce([(k >= 0) & (k < count) for k in pair])
+    a, b = (boxes[start[known] + k[known].astype(np.int64)] for k in pair)
+    between = np.column_stack([np.minimum(a[:, 2:], b[:, 2:]), np.maximum(a[:, :2], b[:, :2])])
+    facing = np.column_stack([np.maximum(a[:, :2], b[:, :2]), np.minimum(a[:, 2:], b[:, 2:])])
+    across = rows.equals("kind", "tier")[known][:, None]
+    strips = np.where(across, facing, between)
+    strips[:, 1::2] = np.where(across, between, facing)[:, 1::2]
+    open_ = (strips[:, 2] > strips[:, 0]) & (strips[:, 3] > strips[:, 1])
+    return strips[open_], rows.sheet[known][open_]
 
 
 def _cover(boxes: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """Sum of weighted boxes over the cells, shape (96, 64)."""
     rows, columns = ROWS * FINE, COLUMNS * FINE
-    x0, y0, x1, y1 = np.rint(boxes * [columns, rows, columns, rows]).astype(np.int64).T
+    fine_boxes = np.clip(boxes, 0.0, 1.0) * [columns, rows, columns, rows]
+    x0, y0, x1, y1 = np.rint(fine_boxes).astype(np.int64).T
     steps = np.zeros((rows + 1) * (columns + 1))
     for ys, xs, sign in ((y0, x0, 1), (y0, x1, -1), (y1, x0, -1), (y1, x1, 1)):
         steps += np.bincount(ys * (columns + 1) + xs, weights=sign * weights, minlength=len(steps))

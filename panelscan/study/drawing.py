@@ -91,3 +91,16 @@ def nice_ticks(top: float, wanted: int = 4) -> list[float]:
     step = next(s * size for s in (1, 2, 2.5, 5, 10) if s * size >= rough * 0.999)
     count = math.ceil(top / step - 1e-9)
     return [i * step for i in range(count + 1)]
+
+
+def blended(share: float) -> str:
+    """Colour between paper and the first colour.
+
+    Examples
+    --------
+    >>> blended(0.0), blended(1.0)
+    ('#ffffff', '#3f6f8f')
+    """
+    ends = [[int(color[k : k + 2], 16) for k in (1, 3, 5)] for color in (PAPER, FILL)]
+    mixed = [round(a + (b - a) * share) for a, b in zip(*ends, strict=True)]
+    return "#" + "".join(f"{value:02x}" for value in mixed)

@@ -38,6 +38,7 @@ PANEL_FLAGS = ("is_inset", "is_full_tier")
 PANEL_WORDS = ("shape",)
 GUTTER_NUMBERS = (
     "width_px", "width_mm", "width_share", "width_min_px", "width_max_px", "angle_deg",
+    "panel_a", "panel_b",
 )  # fmt: skip
 GUTTER_WORDS = ("kind",)
 PAGE_COLUMNS = (
@@ -214,7 +215,7 @@ class _Finder:
         """Place of each id, -1 where it is not on the shelf."""
         coded = column.combine_chunks().dictionary_encode()
         asked = np.array(coded.dictionary.to_pylist(), dtype=np.bytes_)
-        if not len(asked):
+        if not len(asked) or not len(self._sorted):
             return np.full(len(column), -1)
         spot = np.minimum(np.searchsorted(self._sorted, asked), len(self._sorted) - 1)
         place = np.where(self._sorted[spot] == asked, self._order[spot], -1)

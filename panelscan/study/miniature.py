@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from panelscan.study.drawing import BAND, FILL, FILL_2, INK, PALE, PAPER, QUIET, Picture
+from panelscan.study.drawing import BAND, FILL_2, INK, PALE, PAPER, QUIET, Picture, blended
 
 PAGE_HEIGHT = 150.0
 
@@ -75,19 +75,14 @@ def heat_picture(
     rows, columns = cells.shape
     step_x, step_y = width / columns, height / rows
     shade = np.rint(levels * cells / (float(cells.max()) or 1.0)).astype(int)
+    # Each level is drawn with all darker ones, so that no light shows between cells.
     for level in range(1, levels + 1):
         path = ""
-        for row, start, end in _stretches(shade == level):
+        for row, start, end in _stretches(shade >= level):
             x, y = 2 + start * step_x, 2 + row * step_y
-            path += f"M{x:.1f} {y:.1f}h{(end - start) * step_x:.1f}v{step_y:.1f}H{x:.1f}z"
+            path += f"M{x:.1f} {y:.1f}h{(end - start) * step_x:.1f}v{step_y + 0.3:.1f}H{x:.1f}z"
         if path:
-            picture.mark(
-                "path",
-                d=path,
-                fill=FILL,
-                fill_opacity=level / levels,
-                shape_rendering="crispEdges",
-            )
+            picture.mark("path", d=path, fill=blended(level / levels))
     picture.mark("rect", x=1, y=1, width=width + 2, height=height + 2, fill="none", stroke=INK)
     return picture
 

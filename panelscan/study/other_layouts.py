@@ -168,4 +168,6 @@ def _gutter_row(page: OtherPage, layout: PageLayout, index: int) -> Row:
         "width_min_px": gutter.width_min,
         "width_max_px": gutter.width_max,
         "angle_deg": gutter.angle_deg,
+        "panel_a": gutter.panels[0] + 1,
+        "panel_b": gutter.panels[1] + 1,
     }

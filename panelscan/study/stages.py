@@ -195,4 +195,6 @@ def _median(
     ones = np.ones(int(good.sum()))
     table = block_histograms(blocks, blocks.of_page[number[good]], bins, len(edges) - 1, ones)
     low, high = interval(quantile_of(blocks.weights @ table, edges, 0.5))
+    if len(np.unique(number[good])) < 2:
+        low = high = float("nan")
     return Figure(key, title, float(np.median(told[good])), low, high, unit, int(good.sum()))

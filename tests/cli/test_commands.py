@@ -111,8 +111,18 @@ def test_habits_writes_report_groups_and_comparison(desk, capsys):
     assert code == 0
     assert "Panels a page" in told
     assert (desk / "habits" / "habits.html").exists()
-    code, told, _ = say(capsys, "habits", "--library", desk / "shelf", "--by", "book")
+    code, told, _ = say(
+        capsys, "habits", "--library", desk / "shelf", "--by", "book", "--out", desk / "by-book"
+    )
     assert "ferry" in told
+    assert "By book" in (desk / "by-book" / "habits.html").read_text(encoding="utf-8")
+    groups = pd.read_parquet(desk / "by-book" / "tables" / "groups.parquet")
+    assert groups.set_index("key").loc["panels_per_page_mean", "group"] == "ferry"
+    code, told, _ = say(capsys, "habits", "--library", desk / "shelf", "--compare", "ferry",
+                        "ferry", "--out", desk / "two")
+    assert code == 0
+    assert "differs" not in told
+    assert "ferry and ferry" in (desk / "two" / "habits.html").read_text(encoding="utf-8")
     code, _, err = say(capsys, "habits", "--library", desk / "shelf", "--compare", "ferry", "moon")
     assert code == 9
     assert "moon" in err
