@@ -71,7 +71,10 @@ def open_library(folder: AnyPath) -> Library:
 
 
 def habits(library: AnyPath, where: str | None = None) -> Habits:
-    """Layout habits of the pages for which a filter holds; ``.table()`` is a pandas frame."""
+    """Layout habits of the pages for which a filter holds.
+
+    ``.table()`` has every figure as a pandas frame, ``.tables()`` what each plot shows.
+    """
     from panelscan.study.habits import study
     from panelscan.study.library import shelf_of
 

@@ -42,6 +42,8 @@ class Habits:
 
     Parameters
     ----------
+    shelf : Shelf
+        The pages that were studied.
     pages, panels, books : int
         How much was studied.
     sections : dict of str to tuple of Figure
@@ -56,6 +58,7 @@ class Habits:
         Share of pages with a panel, with a gutter at each place of the page.
     """
 
+    shelf: Shelf
     pages: int
     panels: int
     books: tuple[str, ...]
@@ -101,6 +104,12 @@ class Habits:
         ]
         return pd.DataFrame(rows)
 
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """What the plots show, as frames by name, e.g. ``"grids"``, ``"books"``, ``"shots"``."""
+        from panelscan.study.tables import all_tables
+
+        return all_tables(self.shelf, self)
+
 
 def study(shelf: Shelf) -> Habits:
     """Work out all habits of a shelf of pages."""
@@ -110,6 +119,7 @@ def study(shelf: Shelf) -> Habits:
     if stages is not None:
         sections["Rough against final"] = stages.figures
     return Habits(
+        shelf=shelf,
         pages=len(shelf),
         panels=len(shelf.panels),
         books=shelf.books,

@@ -9,7 +9,7 @@ from panelscan.study.drawing import Picture
 from panelscan.study.estimate import page_mean
 from panelscan.study.habits import Habits
 from panelscan.study.norms import norms_for
-from panelscan.study.plotting import Plot, ends_of, figure_series
+from panelscan.study.plotting import Plot, ends_of, figure_series, said
 from panelscan.study.rhythm import splash_neighbours
 from panelscan.study.row_charts import rows, strips
 from panelscan.study.shelf import Shelf
@@ -22,6 +22,7 @@ AROUND = 3
 def page_plots(shelf: Shelf, habits: Habits) -> list[Plot]:
     """Pictures of the sections Pages, Grids and Page turns."""
     plots = [_panel_counts(habits), _tier_counts(habits), _along_books(shelf, habits)]
+    plots.append(_kinds(habits))
     plots += [_returns(habits), _runs(habits), _at_turns(habits)]
     if habits.panel_counts.get(1):
         plots.append(_around_splashes(shelf))
@@ -77,6 +78,23 @@ def _along_books(shelf: Shelf, habits: Habits) -> Plot:
     picture = strips("Panels along each book", words, series, "panels on each page")
     caption = f"Each book page by page; splash pages stand in the second colour. {words}"
     return Plot("panels-along-books", "Pages", caption, picture)
+
+
+def _kinds(habits: Habits) -> Plot:
+    kinds = {
+        "splash": "splash_share",
+        "bleeds": "bleed_share",
+        "symmetric": "symmetric_share",
+        "grid as before": "repeat_share",
+    }
+    figures = [habits.figure(key) for key in kinds.values()]
+    names = list(kinds)
+    words = f"{said(names, figures)}. One page may count in several."
+    picture = rows(
+        "Kinds of pages", words, names, {"pages": [f.value for f in figures]},
+        "share of pages, %", {"pages": ends_of(figures)},
+    )  # fmt: skip
+    return Plot("kinds-of-pages", "Pages", f"Of the pages: {words}", picture)
 
 
 def _returns(habits: Habits) -> Plot:

@@ -20,6 +20,7 @@ def spacing_plots(shelf: Shelf, habits: Habits) -> list[Plot]:
     plots = [
         _gutter_widths(shelf, habits),
         _evenness(shelf, habits),
+        _straightness(shelf, habits),
         _gutter_map(shelf, habits),
         _average_page(shelf, habits),
         _margins(shelf, habits),
@@ -62,6 +63,19 @@ def _evenness(shelf: Shelf, habits: Habits) -> Plot:
         "Evenness of gutters", words, {"pages": values}, "variation on the page, %", cut=0.97
     )
     return Plot("gutter-evenness", "Gutters", words, picture)
+
+
+def _straightness(shelf: Shelf, habits: Habits) -> Plot:
+    turn, taper = habits.figure("gutter_turn"), habits.figure("gutter_taper")
+    words = (
+        f"Half of the gutters turn by more than {turn.text()} from level or upright, and widen "
+        f"by more than {taper.text()} along their length."
+    )
+    values = np.abs(shelf.gutter_rows.numbers("angle_deg"))
+    picture = histogram(
+        "Straightness of gutters", words, {"gutters": values}, "turn, degrees", cut=0.98
+    )
+    return Plot("gutter-straightness", "Gutters", words, picture)
 
 
 def _gutter_map(shelf: Shelf, habits: Habits) -> Plot:
