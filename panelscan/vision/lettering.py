@@ -25,6 +25,8 @@ BUSY_OVER_TEXTURE = 2.2
 BUSY_ROW = 0.1
 DARK_SHARE = 0.45
 SAME_AS_PANEL = 0.75
+STAIRS = 0.4
+"""Steps of a contour in pixels that are no shape, only its drawing on a raster."""
 
 
 def measure_room(image: PageImage, finding: PageFinding) -> PageFinding:
@@ -150,7 +152,8 @@ def _outline(balloon: Balloon, scale: np.ndarray, offset: np.ndarray) -> Outline
     contours, _ = cv2.findContours(balloon.mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     if not contours:
         return None
-    ring = max(contours, key=cv2.contourArea)[:, 0].astype(np.float64)
+    contour = max(contours, key=cv2.contourArea)
+    ring = cv2.approxPolyDP(contour, STAIRS, True)[:, 0].astype(np.float64)
     if len(ring) < 4:
         return None
     # OpenCV's contour runs through the outermost pixels' centres: half a pixel inside the edge.

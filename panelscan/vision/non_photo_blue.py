@@ -100,10 +100,10 @@ def _guides(pixels: np.ndarray, ppi: float, slack: float = 1.0) -> np.ndarray | 
     core = cv2.erode(blue, kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
     thick = cv2.dilate(cv2.dilate(core, kernel), kernel)
     lines = (blue > 0) & (thick == 0)
-    if lines.mean() > MOST_SHARE:
+    if _share(lines) > MOST_SHARE:
         return None
     if pixels.ndim == 2:
-        straight, least = float(_long_dashes(lines, stretch).mean()), LEAST_GRAY_SHARE
+        straight, least = _share(_long_dashes(lines, stretch)), LEAST_GRAY_SHARE
     else:
         straight, least = _straight_share(lines, stretch), LEAST_SHARE
     return lines if straight >= slack * least else None
@@ -125,7 +125,12 @@ def _straight_share(lines: np.ndarray, stretch: int) -> float:
     mask = lines.astype(np.uint8)
     level = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((1, stretch), np.uint8))
     upright = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((stretch, 1), np.uint8))
-    return float(np.mean((level > 0) | (upright > 0)))
+    return _share(np.bitwise_or(level, upright))
+
+
+def _share(mask: np.ndarray) -> float:
+    """Share of a mask that is not 0; counting is far quicker than averaging."""
+    return float(np.count_nonzero(mask)) / mask.size
 
 
 def _is_guide(pixels: np.ndarray) -> np.ndarray:
@@ -144,5 +149,5 @@ def _is_guide(pixels: np.ndarray) -> np.ndarray:
 def _may_have_guides(pixels: np.ndarray) -> bool:
     """A quick look at every third pixel each way."""
     size = max(1, pixels.shape[1] // 3), max(1, pixels.shape[0] // 3)
-    share = float(_is_guide(cv2.resize(pixels, size, interpolation=cv2.INTER_NEAREST)).mean())
-    return share >= LEAST_SHARE / 2
+    some = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_NEAREST))
+    return _share(_is_guide(some)) >= LEAST_SHARE / 2

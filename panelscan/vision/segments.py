@@ -124,7 +124,9 @@ def _without_specks(art: np.ndarray, most: float) -> np.ndarray:
         return art
     for value, connectivity, least in ((1, 8, most), (0, 4, most - 1)):
         mask = art if value else 1 - art
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=connectivity)
+        count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(
+            mask, connectivity, cv2.CV_32S, cv2.CCL_BBDT
+        )
         if count > MANY_SPOTS:
             keep = (stats[:, cv2.CC_STAT_AREA] >= least).astype(np.uint8)
             keep[0] = 0

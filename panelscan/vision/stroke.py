@@ -145,13 +145,15 @@ def measure_sides(
 def _shapes(strips: Strips, path: np.ndarray) -> tuple[StrokeShapes, np.ndarray]:
     """Shape from the mean profile, offsets from the shape, and once more the other way round."""
     profiles = shifted_profiles(strips, path)
-    shapes = fit_shapes(_typical(profiles), strips.noise, _usual_spread(profiles))
+    ordered = np.sort(profiles, axis=1)
+    shapes = fit_shapes(_typical(profiles, ordered), strips.noise, _usual_spread(ordered))
     path = path + shapes.shape[:, :1] * strips.scale
     for line in (False, True):
         some = np.flatnonzero(shapes.known & (shapes.is_line == line))
         if len(some):
             path[some], _, _ = follow(strips[some], path[some], _some(shapes, some), rounds=2)
-    shapes = refit_shapes(_typical(shifted_profiles(strips, path)), shapes)
+    profiles = shifted_profiles(strips, path)
+    shapes = refit_shapes(_typical(profiles, np.sort(profiles, axis=1)), shapes)
     return shapes, path + shapes.shape[:, :1] * strips.scale
 
 
@@ -159,21 +161,28 @@ def _some(shapes: StrokeShapes, at: np.ndarray) -> StrokeShapes:
     return StrokeShapes(shapes.known[at], shapes.shape[at], shapes.tones[at], shapes.residual[at])
 
 
-def _typical(profiles: np.ndarray) -> np.ndarray:
+def _typical(profiles: np.ndarray, ordered: np.ndarray) -> np.ndarray:
     """Mean profile (S, K) of the blocks that are alike: leaves out what a figure hides.
 
-    The six tenths nearest to the median profile are alike.
+    The six tenths nearest to the median profile are alike. `ordered` are the profiles with
+    the blocks sorted at each place.
     """
-    middle = np.median(profiles, axis=1, keepdims=True)
-    far = np.abs(profiles - middle)[:, :, 16:49].mean(axis=2)
+    middle = _middle(ordered)[:, None]
+    far = np.abs(profiles[:, :, 16:49] - middle[:, :, 16:49]).mean(axis=2)
     keep = np.argsort(far, axis=1, kind="stable")[:, : max(3, round(0.6 * far.shape[1]))]
     alike = np.take_along_axis(profiles, keep[:, :, None], axis=1)
-    return np.asarray(np.median(alike, axis=1), dtype=np.float64)
+    alike.sort(axis=1)
+    return np.asarray(_middle(alike), dtype=np.float64)
 
 
-def _usual_spread(profiles: np.ndarray) -> np.ndarray:
+def _middle(ordered: np.ndarray) -> np.ndarray:
+    """Median along axis 1 of what is sorted along it."""
+    count = ordered.shape[1]
+    return np.asarray((ordered[:, (count - 1) // 2] + ordered[:, count // 2]) / 2)
+
+
+def _usual_spread(ordered: np.ndarray) -> np.ndarray:
     """Deviation of the densest half of the blocks at each place, from its width; shape (S, K)."""
-    ordered = np.sort(profiles, axis=1)
     half = max(1, ordered.shape[1] // 2)
     return np.asarray((ordered[:, half:] - ordered[:, :-half]).min(axis=1) * 0.74)
 

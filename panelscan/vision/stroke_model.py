@@ -166,12 +166,14 @@ def fit_shapes(
     p = _Profiles(profiles, steady, contrast, noise)[np.flatnonzero(known)]
     if not len(p):
         return found
-    edges = polished(p.gray, _best_edges(p), line=False)
     where = np.flatnonzero(known)
-    _put(found, where, edges)
     lines, at = _lines(p)
     if len(at):
         _put(found, where[at], lines)
+    rest = np.setdiff1d(np.arange(len(p)), at)
+    if len(rest):
+        some = p[rest]
+        _put(found, where[rest], polished(some.gray, _best_edges(some), line=False))
     return found
 
 
@@ -232,11 +234,14 @@ def _pair(a: np.ndarray, b: np.ndarray, keep: np.ndarray) -> tuple[np.ndarray, n
 
 def _beaten_by_edge(p: _Profiles, line: StrokeShapes, start: np.ndarray) -> np.ndarray:
     """Whether a mere edge of tone explains the line's own window about as well."""
-    inside = window(profile_places(), start)
-    edge = polished(p.gray, _best_edges(p), line=False, inside=inside)
-    clear = _apart(line.tones) > 0.5 * p.contrast
-    better = edge.residual > 1.4 * line.residual + 0.01 * p.contrast
-    return np.asarray(~clear & ~better)
+    beaten = _apart(line.tones) <= 0.5 * p.contrast
+    at = np.flatnonzero(beaten)
+    if len(at):
+        some = p[at]
+        inside = window(profile_places(), start[at])
+        edge = polished(some.gray, _best_edges(some), line=False, inside=inside)
+        beaten[at] = edge.residual <= 1.4 * line.residual[at] + 0.01 * some.contrast
+    return np.asarray(beaten)
 
 
 def _is_stroke(centers: np.ndarray, tones: np.ndarray, p: _Profiles) -> np.ndarray:
