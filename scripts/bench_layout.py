@@ -42,6 +42,9 @@ from tests.samples import (
 )
 
 LTR = ReadingDirection.LTR
+ARRANGEMENTS = (
+    "regular grid", "tiers", "blockage", "stagger", "separation", "overlap", "inset", "bleed",
+)  # fmt: skip
 
 
 def milliseconds(run: Callable[[], object], times: int) -> tuple[float, float]:
@@ -106,15 +109,27 @@ def jitter_outline(outline: Outline, rng: np.random.Generator) -> Outline:
 
 def order_on_made_pages(pages: int) -> None:
     print(f"order on the demo's plans, {pages} pages each: exact, exact or listed")
+    arranged: dict[str, list[tuple[bool, bool]]] = {word: [] for word in ARRANGEMENTS}
     for category in PLANNED:
-        exact = listed = 0
+        told = []
         for seed in range(pages):
             page = true_page(category, seed)
             layout = lay_out(page.panels, page.frame, page.direction)
             right = layout.order in page.right_orders
-            exact += right
-            listed += right or any(c.order in page.right_orders for c in layout.alternatives)
-        print(f"  {category:16} {exact / pages:6.3f} {listed / pages:6.3f}")
+            listed = right or any(c.order in page.right_orders for c in layout.alternatives)
+            told.append((right, listed))
+            for word in set(layout.patterns) & set(ARRANGEMENTS):
+                arranged[word].append((right, listed))
+        print_shares(category, told)
+    print("the same pages by arrangement, as far as they have one: pages, exact, exact or listed")
+    for word, told in arranged.items():
+        if told:
+            print_shares(f"{word} ({len(told)})", told)
+
+
+def print_shares(name: str, told: list[tuple[bool, bool]]) -> None:
+    exact, listed = np.array(told).mean(axis=0)
+    print(f"  {name:22} {exact:6.3f} {listed:6.3f}")
 
 
 def order_on_real_pages(folder: Path) -> None:

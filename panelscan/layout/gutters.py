@@ -120,10 +120,12 @@ def _strips(
     if not len(near):
         return []
     at = low[:, None] + (high - low)[:, None] * np.linspace(0.06, 0.94, SAMPLES)
-    _, right = extents_at(rings[near][:, None], at)
-    left, _ = extents_at(rings[far][:, None], at)
-    slope_a, offset_a, rms_a = fitted(right, at)
-    slope_b, offset_b, rms_b = fitted(left, at)
+    # Both sides of all strips in one go: the far side of the near panel, then the near one.
+    lefts, rights = extents_at(rings[np.concatenate([near, far])][:, None], np.vstack([at, at]))
+    right, left = rights[: len(near)], lefts[len(near) :]
+    slopes, offsets, rms = fitted(np.vstack([right, left]), np.vstack([at, at]))
+    (slope_a, slope_b), (offset_a, offset_b) = slopes.reshape(2, -1), offsets.reshape(2, -1)
+    rms_a, rms_b = rms.reshape(2, -1)
     lean = np.arctan((slope_a + slope_b) / 2)
     widths = (left - right) * np.cos(lean)[:, None]
     taper = np.abs(np.arctan(slope_a) - np.arctan(slope_b))

@@ -47,15 +47,17 @@ def _overlapping(sheet: Sheet) -> list[tuple[int, int, float]]:
         for (i, j), common in sheet.overlaps.items()
         if hosts[i] == hosts[j]
     ]
-    return sorted(sorted(found, key=lambda pair: (-round(pair[2], 6), pair))[:MOST_OVERLAPS])
+    if len(found) > MOST_OVERLAPS:
+        least = sorted((covered for *_, covered in found), reverse=True)[MOST_OVERLAPS - 1]
+        found = [pair for pair in found if pair[2] >= least - 1e-5]
+        found = sorted(found, key=lambda pair: (-round(pair[2], 6), pair))[:MOST_OVERLAPS]
+    return sorted(found)
 
 
 def _follow(order: Order, i: int, j: int) -> Order:
     """The order of one who follows the overlap: straight from one panel to the other."""
-    first, second = (i, j) if order.index(i) < order.index(j) else (j, i)
-    at = order.index(first)
-    if order[at + 1] == second:
-        return (*order[:at], second, first, *order[at + 2 :])
-    rest = tuple(k for k in order if k != second)
-    at = rest.index(first)
-    return (*rest[: at + 1], second, *rest[at + 1 :])
+    one, other = order.index(i), order.index(j)
+    at, to = (one, other) if one < other else (other, one)
+    if to == at + 1:
+        return (*order[:at], order[to], order[at], *order[to + 1 :])
+    return (*order[: at + 1], order[to], *order[at + 1 : to], *order[to + 1 :])

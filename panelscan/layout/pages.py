@@ -137,16 +137,14 @@ def grid_of(
     page = frame_map(frame)
     size = np.array([page.width, page.height])
     place = {panel: k for k, panel in enumerate(layout.order)}
-    sheet = _sheet(
-        [page.to_page(p.outline.array()) for p in panels], page, [p.host for p in panels]
-    )
+    corners = all_to_page(page, [p.outline.array() for p in panels])
+    sheet = _sheet(corners, page, [p.host for p in panels])
+    boxes = sheet.boxes.tolist()
     found = []
     for index in layout.order:
-        panel = panels[index]
-        flat = page.to_page(panel.outline.array())
-        outline = as_outline(flat / size)
+        panel, box = panels[index], boxes[index]
+        outline = as_outline(corners[index] / size)
         host = sheet.hosts[index]
-        box = (*flat.min(axis=0).tolist(), *flat.max(axis=0).tolist())
         found.append(
             GridPanel(
                 outline if outline is not None else panel.outline,

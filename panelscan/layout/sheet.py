@@ -85,16 +85,15 @@ class Sheet:
     @cached_property
     def overlaps(self) -> dict[tuple[int, int], float]:
         """Common area of each pair of panels (i < j) whose insides meet."""
-        boxes = self.boxes
-        common = np.minimum(boxes[:, None, 2:], boxes[None, :, 2:]) - np.maximum(
-            boxes[:, None, :2], boxes[None, :, :2]
-        )
+        x0, y0, x1, y1 = self.boxes.T
+        wide = np.minimum(x1[:, None], x1) - np.maximum(x0[:, None], x0)
+        tall = np.minimum(y1[:, None], y1) - np.maximum(y0[:, None], y0)
         slack = TOUCH * max(self.width, self.height)
-        first, second = np.nonzero(np.triu((common > slack).all(axis=2), 1))
+        first, second = np.nonzero(np.triu((wide > slack) & (tall > slack), 1))
         if not len(first):
             return {}
         if self.are_boxes:
-            areas = common[first, second].prod(axis=1)
+            areas = wide[first, second] * tall[first, second]
         else:
             areas = shapely.area(shapely.intersection(self.shapes[first], self.shapes[second]))
         least = TOUCH * self.width * self.height

@@ -87,12 +87,10 @@ def symmetry(sheet: Sheet) -> float:
     Each panel is laid on its best partner in the mirror image; the mean of their
     intersection over union, weighted by area.
     """
-    boxes, flipped = sheet.boxes, sheet.boxes[:, [2, 1, 0, 3]].copy()
-    flipped[:, [0, 2]] = sheet.width - flipped[:, [0, 2]]
-    common = np.minimum(boxes[:, None, 2:], flipped[None, :, 2:]) - np.maximum(
-        boxes[:, None, :2], flipped[None, :, :2]
-    )
-    shared = np.maximum(common, 0.0).prod(axis=2)
+    x0, y0, x1, y1 = sheet.boxes.T
+    wide = np.minimum(x1[:, None], sheet.width - x0) - np.maximum(x0[:, None], sheet.width - x1)
+    tall = np.minimum(y1[:, None], y1) - np.maximum(y0[:, None], y0)
+    shared = np.maximum(wide, 0.0) * np.maximum(tall, 0.0)
     areas = sheet.areas
     if not sheet.are_boxes:
         shared = np.minimum(shared, np.minimum(areas[:, None], areas))
