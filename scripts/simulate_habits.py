@@ -199,7 +199,13 @@ FIGURES = (
 )
 
 
-def simulate(runs: int, pages: int, seed: int = 5, with_others: bool = True) -> tuple[Outcome, ...]:
+def simulate(
+    runs: int,
+    pages: int,
+    seed: int = 5,
+    with_others: bool = True,
+    true_pages: int = TRUE_PAGES,
+) -> tuple[Outcome, ...]:
     """Coverage and bias of the figures over many made-up artists."""
     rng = np.random.default_rng(seed)
     inside = np.zeros(len(FIGURES))
@@ -209,7 +215,7 @@ def simulate(runs: int, pages: int, seed: int = 5, with_others: bool = True) -> 
         shelf = draw_library(artist, pages, rng, with_others)
         panels, tiers, *_ = page_figures(shelf)
         figures = (panels, tiers, gutter_figures(shelf)[0], bleed_figures(shelf)[0])
-        mean, gutter, bleeds = true_habits(artist, TRUE_PAGES, rng)
+        mean, gutter, bleeds = true_habits(artist, true_pages, rng)
         truth = (mean, mean, gutter, bleeds)
         inside += [f.low <= t <= f.high for f, t in zip(figures, truth, strict=True)]
         off.append([f.value - t for f, t in zip(figures, truth, strict=True)])

@@ -52,13 +52,13 @@ def test_autocorrelation_of_alternating_series():
 @pytest.mark.parametrize("true_mean", [3.0, 6.0])
 def test_intervals_hold_the_true_mean(true_mean):
     inside = 0
-    runs = 120
+    runs = 80
     for seed in range(runs):
         pages, panels, gutters = made_up(pages=80, seed=seed, mean_panels=true_mean)
         figure = page_figures(Shelf.of(pages, panels, gutters, seed=seed))[0]
         inside += figure.low <= true_mean <= figure.high
-    # 90 % intervals; 120 runs leave about +-5 points at two standard errors.
-    assert 0.83 <= inside / runs <= 0.97
+    # 90 % intervals; 80 runs leave about +-7 points at two standard errors.
+    assert 0.82 <= inside / runs <= 0.98
 
 
 def test_change_point_is_found_where_the_level_steps():

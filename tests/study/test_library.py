@@ -49,9 +49,9 @@ def test_the_shelf_holds_what_the_frames_of_the_library_hold(shelves):
         expected = panels[name].to_numpy(dtype=float)
         assert shelf.panel_rows.numbers(name) == pytest.approx(expected, rel=1e-6, nan_ok=True)
     for name in ("shape",):
-        assert shelf.panel_rows.equals(name, "rectangle").sum() == (
-            panels[name] == "rectangle"
-        ).sum()
+        assert (
+            shelf.panel_rows.equals(name, "rectangle").sum() == (panels[name] == "rectangle").sum()
+        )
     gutters = load_gutters(shelves, duplicates=True)
     assert np.sort(shelf.gutter_rows.numbers("width_px")) == pytest.approx(
         np.sort(gutters["width_px"].to_numpy(dtype=float)), rel=1e-5

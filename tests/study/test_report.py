@@ -110,8 +110,9 @@ def test_books_stand_in_the_order_of_their_dates():
 
 def test_published_figures_stand_beside_with_source_and_standing():
     shelf = shelf_with_geometry()
-    html = report_html(shelf, study(shelf))
+    habits = study(shelf)
+    html = report_html(shelf, habits)
     for norm in NORMS:
-        if study(shelf).figure(norm.key).is_known:
+        if habits.figure(norm.key).is_known:
             assert escape(norm.source) in html
             assert escape(norm.standing) in html
