@@ -33,11 +33,13 @@ class PageMeasures:
 
 def measure_page(record: PageRecord) -> PageMeasures:
     """Figures of a page from its grid and layout."""
-    shapes = [p.outline.shape for p in record.grid.panels]
-    covered = float(shapely.union_all(shapes).area) if shapes else 0.0
+    density = record.layout.measures.get("density")
+    if density is None:
+        shapes = [p.outline.shape for p in record.grid.panels]
+        density = min(1.0, float(shapely.union_all(shapes).area)) if shapes else 0.0
     return PageMeasures(
         grid_text=write_grid(record.grid),
         vector=tuple(float(v) for v in grid_vector(record.grid)),
         symmetry=record.layout.measures.get("symmetry"),
-        density=record.layout.measures.get("density", min(1.0, covered)),
+        density=density,
     )
