@@ -14,6 +14,7 @@ from panelscan.study.drawing import (
     FILL_2,
     INK,
     PALE,
+    PAPER,
     QUIET,
     Picture,
     nice_ticks,
@@ -231,7 +232,8 @@ def legend(picture: Picture, name: str, index: int) -> None:
 
 def _norm_mark(picture: Picture, x: float) -> None:
     base = HEIGHT - BOTTOM
-    picture.polygon([(x, base), (x - 5, base - 9), (x + 5, base - 9)], fill=FILL_2)
+    corners = [(x, base - 1), (x - 8, base - 15), (x + 8, base - 15)]
+    picture.polygon(corners, fill=FILL_2, stroke=PAPER, stroke_width=2)
 
 
 def _value_axis(picture: Picture, ticks: Sequence[float], label: str) -> Scale:

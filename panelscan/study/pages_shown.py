@@ -37,6 +37,7 @@ class PagesShown:
         }
         self._rings = shelf.source.outlines(self.ids)
         self._aspect = page_aspect(shelf)
+        self._one_book = len(shelf.books) == 1
         self._names = {} if shelf.stages is None else _stage_names(shelf)
 
     def name(self, page_id: str) -> str:
@@ -44,7 +45,8 @@ class PagesShown:
         row = self._rows.get(page_id)
         if row is None:
             return self._names.get(page_id, page_id)
-        return f"{row['book']}, page {int(row['page_number'])}"
+        number = f"page {int(row['page_number'])}"
+        return number if self._one_book else f"{row['book']}, {number}"
 
     def mini(self, page_id: str, words: str, marked: frozenset[int] = frozenset()) -> str:
         """List item: the page small, a link to its large picture, and what it shows."""

@@ -207,6 +207,20 @@ class Shelf:
         sheets = self._sheets(self.gutters, self.others.gutters)
         return Rows(self.gutters, self.others.gutters, sheets)
 
+    def panel_at(self, sheet: np.ndarray, place: np.ndarray) -> np.ndarray:
+        """Panel row at a place (from 1) of a sheet's order, -1 where there is none."""
+        first = np.searchsorted(self.panel_rows.sheet, np.arange(len(self.page_of_sheet) + 1))
+        known = (place >= 1) & (place <= np.diff(first)[sheet])
+        at = first[sheet] + np.where(known, place, 1).astype(np.int64) - 1
+        return np.asarray(np.where(known, at, -1))
+
+    @cached_property
+    def gutter_confidence(self) -> np.ndarray:
+        """Confidence of each gutter row: of the less sure of its two panels."""
+        rows, sure = self.gutter_rows, np.append(self.panel_rows.confidence, 1.0)
+        sides = [sure[self.panel_at(rows.sheet, rows.numbers(n))] for n in ("panel_a", "panel_b")]
+        return np.asarray(np.minimum(*sides))
+
     def numbers(self, name: str) -> np.ndarray:
         """A column of pages for each sheet, as float64, shape (P + Q,)."""
         return _joined(self.pages, self.others.pages, name, len(self.page_of_sheet))

@@ -20,7 +20,8 @@ def gutter_figures(shelf: Shelf) -> tuple[Figure, ...]:
         for unit, words, sign in (("mm", title, "mm"), ("share", f"{title}, of page width", "%")):
             key = f"{name}_gutter_{unit}"
             values = widths[unit][own]
-            found.append(row_median(shelf, key, words, rows.sheet[own], values, sign))
+            sure = shelf.gutter_confidence[own]
+            found.append(row_median(shelf, key, words, rows.sheet[own], values, sign, sure))
     return (*found, *_evenness(shelf))
 
 
@@ -35,13 +36,12 @@ def _evenness(shelf: Shelf) -> tuple[Figure, ...]:
     turn = np.abs(rows.numbers("angle_deg"))
     title = "Unevenness of a page's gutters (coefficient of variation)"
     off = "A page's tier gutter off its book's usual one"
+    straight, sure = "Turn of a gutter from level or upright", shelf.gutter_confidence
     return (
         page_mean(shelf, "gutter_cv", title, 100 * shelf.numbers("gutter_cv"), "%"),
         page_mean(shelf, "gutter_drift", off, _off_the_book(shelf), "%"),
-        row_median(shelf, "gutter_taper", "Widening along a gutter", rows.sheet, taper, "%"),
-        row_median(
-            shelf, "gutter_turn", "Turn of a gutter from level or upright", rows.sheet, turn, "deg"
-        ),
+        row_median(shelf, "gutter_taper", "Widening along a gutter", rows.sheet, taper, "%", sure),
+        row_median(shelf, "gutter_turn", straight, rows.sheet, turn, "deg", sure),
         page_mean(shelf, "gutter_ratio", "Tier gutter against column gutter", ratio, "times"),
     )
 

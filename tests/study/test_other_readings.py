@@ -13,6 +13,7 @@ from panelscan.study.estimate import page_mean, row_median, sheet_weights
 from panelscan.study.grids import grid_figures, grid_uses
 from panelscan.study.habits import study
 from panelscan.study.shelf import Shelf
+from panelscan.study.spacing import gutter_figures
 from tests.study.support import made_up
 
 WIDTH, HEIGHT = 1000.0, 1500.0
@@ -155,3 +156,14 @@ def test_part_of_a_shelf_keeps_its_readings():
     )
     assert grid_uses(half)[0].pattern in ("1-1-1", "1-1-1-1")
     assert grid_figures(half)[0].value == pytest.approx(2.0, abs=0.2)
+
+
+def test_gutters_count_by_the_less_sure_of_their_panels():
+    pages, panels, gutters = made_up(pages=30, books=1, mean_panels=4.0)
+    second = panels["reading_order"] == 2
+    panels.loc[second, "confidence"] = 0.0
+    shelf = Shelf.of(pages, panels, gutters)
+    beside = (gutters["panel_a"] == 2) | (gutters["panel_b"] == 2)
+    assert shelf.gutter_confidence == pytest.approx(np.where(beside, 0.0, 0.95))
+    figure = gutter_figures(shelf)[0]
+    assert figure.value == pytest.approx(gutters.loc[~beside, "width_mm"].median(), abs=0.02)
