@@ -6,6 +6,7 @@ as the frame's own border; floors, shelves and horizons are mostly thinner or st
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -118,20 +119,18 @@ def divided(
 
 def _dividing_lines(
     ring: np.ndarray, maps: list[LineMap], unit: float, s: DividerSettings
-) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Lines across a ring that may divide it, best first."""
-    found = []
-    borders = [_border(ring, m, unit) for m in maps]
+) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Lines across a ring that may divide it, longest first; each is judged when asked for."""
+    borders = [_border(ring, maps[0], unit)]
+    found = [(*line, 0) for line in _across(ring, maps[0], unit, s)]
     # Light lines divide where no dark border is drawn: thin gutters between painted panels.
-    dark_drawn = borders[0][0] >= s.drawn_weight
-    for k, line_map in enumerate(maps):
-        if k == 1 and dark_drawn:
-            continue
-        for length, point, along, probes in _across(ring, line_map, unit, s):
-            if _divides(probes, along, line_map, borders[k], unit, s):
-                found.append((length, point, along))
-    found.sort(key=lambda f: -f[0])
-    return [(point, along) for _, point, along in found]
+    if borders[0][0] < s.drawn_weight:
+        for k in range(1, len(maps)):
+            borders.append(_border(ring, maps[k], unit))
+            found += [(*line, k) for line in _across(ring, maps[k], unit, s)]
+    for _, point, along, probes, k in sorted(found, key=lambda f: -f[0]):
+        if _divides(probes, along, maps[k], borders[k], unit, s):
+            yield point, along
 
 
 def _across(

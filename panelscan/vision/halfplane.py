@@ -66,13 +66,9 @@ def chords(
     >>> low.tolist(), high.tolist()
     ([-5.0], [-3.0])
     """
-    edge = np.roll(polygon, -1, axis=0) - polygon
-    turn = (
-        1.0
-        if (edge[:, 0] * np.roll(edge, -1, axis=0)[:, 1]).sum()
-        >= (edge[:, 1] * np.roll(edge, -1, axis=0)[:, 0]).sum()
-        else -1.0
-    )
+    edge = _next(polygon) - polygon
+    after = _next(edge)
+    turn = 1.0 if edge[:, 0] @ after[:, 1] >= edge[:, 1] @ after[:, 0] else -1.0
     inward = turn * np.stack([-edge[:, 1], edge[:, 0]], axis=1)
     # Liang and Barsky 1984 for any convex ring: each edge bounds the line from one end.
     depth = np.einsum("jkc,kc->jk", points[:, None] - polygon[None], inward)
@@ -90,5 +86,10 @@ def area_of(polygon: np.ndarray) -> float:
     """Area of a simple polygon of shape (K, 2), in squared units, never negative."""
     if len(polygon) < 3:
         return 0.0
-    x, y = polygon[:, 0], polygon[:, 1]
-    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+    after = _next(polygon)
+    return float(abs(polygon[:, 0] @ after[:, 1] - polygon[:, 1] @ after[:, 0]) / 2)
+
+
+def _next(ring: np.ndarray) -> np.ndarray:
+    """For each corner the next one; several times faster than np.roll on short arrays."""
+    return np.concatenate([ring[1:], ring[:1]])

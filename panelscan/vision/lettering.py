@@ -137,12 +137,12 @@ def _free_top(inside: np.ndarray, art: np.ndarray) -> float:
 
 def _is_panel(balloon: Balloon, rings: Sequence[np.ndarray]) -> bool:
     """Whether a patch with lettering is a whole panel (a panel of nothing but words)."""
-    area = int(balloon.mask.sum())
+    area = cv2.countNonZero(balloon.mask)
     for ring in rings:
         mask = np.zeros(balloon.mask.shape, np.uint8)
         cv2.fillPoly(mask, [np.round(ring - balloon.origin).astype(np.int32)], 1)
         own = abs(cv2.contourArea(ring.astype(np.float32)))
-        if int((mask & balloon.mask).sum()) > SAME_AS_PANEL * max(area, own):
+        if cv2.countNonZero(mask & balloon.mask) > SAME_AS_PANEL * max(area, own):
             return True
     return False
 

@@ -68,7 +68,7 @@ def regions_of(open_ground: np.ndarray, guard: float, s: RegionSettings) -> list
     """Connected parts of what is not open ground, holes filled, small ones left out."""
     rows, columns = open_ground.shape
     unit = max(rows, columns) / 1000.0
-    contours, _ = cv2.findContours(1 - open_ground, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    contours, _ = cv2.findContours(1 - open_ground, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     found = []
     for contour in contours:
         x, y, w, h = cv2.boundingRect(contour)
@@ -76,7 +76,7 @@ def regions_of(open_ground: np.ndarray, guard: float, s: RegionSettings) -> list
             continue
         mask = np.zeros((h, w), dtype=np.uint8)
         cv2.drawContours(mask, [contour], -1, 1, cv2.FILLED, offset=(-x, -y))
-        area = int(mask.sum())
+        area = cv2.countNonZero(mask)
         if area >= s.least_area_share * rows * columns:
             found.append(Region((x, y, w, h), mask, guard, area))
     return found
