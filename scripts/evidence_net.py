@@ -20,7 +20,16 @@ from torch import nn
 WIDTHS = (16, 32, 56, 96, 144, 192)
 UNIT_PX = 100.0
 HALF = math.sqrt(0.5)
-WAYS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-HALF, -HALF), (HALF, -HALF), (HALF, HALF), (-HALF, HALF))
+WAYS = (
+    (-1, 0),
+    (1, 0),
+    (0, -1),
+    (0, 1),
+    (-HALF, -HALF),
+    (HALF, -HALF),
+    (HALF, HALF),
+    (-HALF, HALF),
+)
 """Directions of the eight reaches, x before y; the last four also tell the corners apart."""
 
 
@@ -52,6 +61,7 @@ class Net(nn.Module):
         self.votes = nn.Sequential(_conv(w[2], 64), _conv(64, 64), nn.Conv2d(64, 24, 1))
 
     def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """Maps and votes of a batch of pages."""
         seen = [self.stem(x)]
         for step in self.down:
             seen.append(step(seen[-1]))
@@ -142,7 +152,9 @@ def vote_targets(
     place = torch.stack([x.expand(rows, -1), y[:, None].expand(-1, columns)])
     reaches = mine[:, :8] - torch.einsum("di,iyx->dyx", ways, place)
     corners = mine[:, 8:] - place.repeat(4, 1, 1)
-    sizes = F.one_hot(of.flatten(1), hulls.shape[1] + 1).sum(dim=1).float()
+    ones = torch.ones_like(of, dtype=torch.float32).flatten(1)
+    sizes = torch.zeros(count, hulls.shape[1] + 1, device=device)
+    sizes = sizes.scatter_add(1, of.flatten(1), ones)
     weight = torch.gather(sizes.clamp(min=1) ** -0.5, 1, of.flatten(1)).view(of.shape)
     return reaches / UNIT_PX, corners / UNIT_PX, weight * (of > 0)
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import os
+import zlib
 from dataclasses import dataclass
-from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
 import shapely
+from evidence_art import bent, with_marks, with_other_art
 
 from panelscan.demo.hands import TUNING_HANDS
 from panelscan.demo.maker import draw_page
@@ -61,7 +62,7 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
     """A page of a category; None where it cannot be drawn."""
     category, seed, hand = task
     cv2.setNumThreads(1)
-    rng = np.random.default_rng([seed, len(category), 5])
+    rng = np.random.default_rng([seed, zlib.crc32(category.encode()), 5])
     try:
         page = draw_page(category, seed, hand=hand, height_px=int(rng.integers(820, 1300)))
     except Exception:  # a page that cannot be drawn is no example
@@ -69,8 +70,7 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
     pixels = page.pixels if page.pixels.ndim == 3 else np.repeat(page.pixels[..., None], 3, axis=2)
     panels = sorted(page.truth.panels, key=lambda p: p.depth)
     rings = [p.outline.array() for p in panels]
-    if rng.random() < 0.25:
-        pixels = with_photographs(pixels.copy(), rings, rng)
+    pixels, rings = _as_others_draw(np.ascontiguousarray(pixels), rings, rng)
     fold = page.truth.fold_x_px
     if fold is not None and rng.random() < 0.75:
         pixels, rings = _half(pixels, rings, round(fold), bool(rng.random() < 0.5))
@@ -81,6 +81,19 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
     below, beside = HEIGHT - small.shape[0], WIDTH - small.shape[1]
     small = cv2.copyMakeBorder(small, 0, below, 0, beside, cv2.BORDER_REPLICATE)
     return Example(small, _maps(rings, size), _hulls(rings, size))
+
+
+def _as_others_draw(
+    pixels: np.ndarray, rings: list[np.ndarray], rng: np.random.Generator
+) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Page with other art, lettering and marks in it, or bent a little."""
+    if rng.random() < 0.55:
+        pixels = with_other_art(pixels.copy(), rings, rng)
+    if rng.random() < 0.4:
+        pixels = with_marks(pixels.copy(), rings, rng)
+    if rng.random() < 0.25:
+        pixels, rings = bent(pixels, rings, rng)
+    return pixels, rings
 
 
 def _half(
@@ -114,9 +127,7 @@ def _maps(rings: list[np.ndarray], size: tuple[int, int]) -> np.ndarray:
                 cv2.line(inner, *ends, 0, 4, cv2.LINE_8, 4)
                 cv2.line(border, *ends, 1, 2, cv2.LINE_8, 4)
     maps = [
-        cv2.copyMakeBorder(
-            m, 0, HEIGHT // 2 - height, 0, WIDTH // 2 - width, cv2.BORDER_REPLICATE
-        )
+        cv2.copyMakeBorder(m, 0, HEIGHT // 2 - height, 0, WIDTH // 2 - width, cv2.BORDER_REPLICATE)
         for m in (border, inner, owner)
     ]
     return np.stack(maps)
@@ -133,48 +144,3 @@ def _hulls(rings: list[np.ndarray], size: tuple[int, int]) -> np.ndarray:
             pushed[ring[:, axis] > size[axis] - 3, axis] += PUSHED_PX
         hulls[k] = pushed[np.argmax(pushed @ ways.T, axis=0)]
     return hulls
-
-
-_PHOTOS: list[np.ndarray] = []
-
-
-def _photographs() -> list[np.ndarray]:
-    """Pictures that scikit-image ships inside its package (free licences)."""
-    if not _PHOTOS:
-        import skimage
-
-        folder = Path(skimage.__file__).parent / "data"
-        folders = [folder, folder.parent.parent / "_skimage2" / "data"]
-        for path in sorted(p for f in folders if f.exists() for p in f.iterdir()):
-            if path.suffix in (".png", ".jpg", ".jpeg", ".tif", ".gif"):
-                image = cv2.imread(str(path), cv2.IMREAD_COLOR)
-                if image is not None and min(image.shape[:2]) > 120:
-                    _PHOTOS.append(image[..., ::-1])
-    return _PHOTOS
-
-
-def with_photographs(
-    pixels: np.ndarray, rings: list[np.ndarray], rng: np.random.Generator
-) -> np.ndarray:
-    """Page with some panels filled with photographs, so that the net learns not our drawing."""
-    photos = _photographs()
-    for ring in rings:
-        if not photos or rng.random() < 0.4:
-            continue
-        low = np.maximum(ring.min(axis=0).astype(int), 0)
-        high = np.minimum(ring.max(axis=0).astype(int), pixels.shape[1::-1])
-        if (high - low < 30).any():
-            continue
-        photo = photos[rng.integers(len(photos))]
-        if rng.random() < 0.5:
-            photo = photo[:, ::-1]
-        width, height = (int(v) for v in high - low)
-        photo = cv2.resize(np.ascontiguousarray(photo), (width, height))
-        mask = np.zeros((height, width), np.uint8)
-        cv2.fillPoly(mask, [np.round(ring - low).astype(np.int32)], 255)
-        mask = cv2.erode(mask, np.ones((7, 7), np.uint8)) > 0
-        window = pixels[low[1] : high[1], low[0] : high[0]]
-        part = rng.uniform(0.3, 1.0)
-        mixed = (part * photo + (1 - part) * window).astype(np.uint8)
-        window[mask] = mixed[mask]
-    return pixels

@@ -19,7 +19,7 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from queue import Empty, Queue
+from queue import Queue
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
@@ -32,6 +32,7 @@ from evidence_pages import HEIGHT, MOST_PANELS, POINTS, WIDTH, Example, draw_exa
 VALIDATION_SEED, VALIDATION_PAGES = 4000, 336
 LEAST_PAGES = 800
 LEARNING_RATE = 3e-3
+AVERAGED_EVERY = 5
 
 
 class Shelf:
@@ -47,16 +48,18 @@ class Shelf:
         self.hulls = torch.empty((room, MOST_PANELS, POINTS, 2), device=device)
         self.filled = 0
 
-    def add(self, example: Example) -> None:
-        """Lay one page by."""
+    def add(self, examples: list[Example]) -> None:
+        """Lay pages by."""
         import torch
 
-        k = self.filled
-        if k < len(self.pixels):
-            self.pixels[k] = torch.from_numpy(example.pixels).to(self.pixels.device)
-            self.maps[k] = torch.from_numpy(example.maps).to(self.maps.device)
-            self.hulls[k] = torch.from_numpy(example.hulls).to(self.hulls.device)
-            self.filled = k + 1
+        examples = examples[: len(self.pixels) - self.filled]
+        if not examples:
+            return
+        k = slice(self.filled, self.filled + len(examples))
+        for name in ("pixels", "maps", "hulls"):
+            stack = np.stack([getattr(e, name) for e in examples])
+            getattr(self, name)[k] = torch.from_numpy(stack).to(self.pixels.device)
+        self.filled = k.stop
 
     def batch(self, pick):
         """Pages (B, 3, H, W) in 0..1, maps and hulls of some places."""
@@ -71,13 +74,10 @@ def collect(drawn: Iterator[Example | None], queue: Queue[Example]) -> None:
             queue.put(example)
 
 
-def take(shelf: Shelf, queue: Queue[Example], most: int = 40) -> None:
-    """Lay pages that wait onto the shelf."""
-    for _ in range(most):
-        try:
-            shelf.add(queue.get_nowait())
-        except Empty:
-            return
+def take(shelf: Shelf, queue: Queue[Example], least: int = 32, most: int = 128) -> None:
+    """Lay pages that wait onto the shelf, many at once: each time holds the GPU up."""
+    if queue.qsize() >= least:
+        shelf.add([queue.get() for _ in range(min(most, queue.qsize()))])
 
 
 def train(shelf: Shelf, queue: Queue[Example], seconds: float, batch: int = 32):
@@ -89,9 +89,9 @@ def train(shelf: Shelf, queue: Queue[Example], seconds: float, batch: int = 32):
     torch.manual_seed(0)
     net = Net().to(device).to(memory_format=torch.channels_last)
     average = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.99), use_buffers=True
     )
-    optimizer = torch.optim.AdamW(net.parameters(), lr=LEARNING_RATE, weight_decay=1e-2)
+    optimizer = torch.optim.AdamW(net.parameters(), lr=LEARNING_RATE, weight_decay=1e-2, fused=True)
     start, step = time.time(), 0
     while (spent := (time.time() - start) / seconds) < 1:
         take(shelf, queue)
@@ -108,7 +108,8 @@ def train(shelf: Shelf, queue: Queue[Example], seconds: float, batch: int = 32):
         (seen + 0.15 * voted).backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimizer.step()
-        average.update_parameters(net)
+        if step % AVERAGED_EVERY == 0:
+            average.update_parameters(net)
         if step % 1000 == 0:
             told = f"{step} {100 * spent:.0f} % maps {seen.item():.4f} votes {voted.item():.3f}"
             print(told, f"{shelf.filled} pages", flush=True)
@@ -137,7 +138,10 @@ def report(net, shelf: Shelf) -> None:
             reaches, _, weight = vote_targets(maps[:, 2:], hulls)
             off = (votes[:, :4] - reaches[:, :4]).abs().amax(dim=1)[weight > 0]
             near.append((100 * off).cpu().numpy())
-    print("F1 of border, ground, inside on pages kept apart:", np.round(2 * hits[0] / (hits[1] + hits[2]), 4))
+    print(
+        "F1 of border, ground, inside on pages kept apart:",
+        np.round(2 * hits[0] / (hits[1] + hits[2]), 4),
+    )
     off = np.concatenate(near)
     shares = {px: round(float((off < px).mean()), 4) for px in (8, 16, 32)}
     print("votes whose worst box side is off by less than so many px:", shares, flush=True)
@@ -150,8 +154,13 @@ def export(net, path: Path) -> None:
     net = net.cpu().float().to(memory_format=torch.contiguous_format)
     path.parent.mkdir(parents=True, exist_ok=True)
     torch.onnx.export(
-        net, torch.zeros(1, 3, HEIGHT, WIDTH), str(path), opset_version=17,
-        input_names=["page"], output_names=["maps", "votes"], dynamo=False,
+        net,
+        torch.zeros(1, 3, HEIGHT, WIDTH),
+        str(path),
+        opset_version=17,
+        input_names=["page"],
+        output_names=["maps", "votes"],
+        dynamo=False,
     )
     print(f"{path}: {path.stat().st_size / 1e6:.2f} MB")
 
@@ -167,7 +176,7 @@ def main() -> None:
     given = parser.parse_args()
     start = time.time()
     tasks = tasks_of(VALIDATION_PAGES, VALIDATION_SEED) + tasks_of(given.pages, 0)
-    queue: Queue[Example] = Queue(maxsize=400)
+    queue: Queue[Example] = Queue(maxsize=1200)
     with multiprocessing.get_context("fork").Pool(given.workers) as pool:
         drawn = pool.imap_unordered(draw_example, tasks[:VALIDATION_PAGES], chunksize=1)
         kept = [e for e in drawn if e is not None]
@@ -184,8 +193,7 @@ def main() -> None:
         net = train(shelf, queue, 60 * given.minutes, given.batch)
         pool.terminate()
     apart = Shelf(len(kept), device)
-    for example in kept:
-        apart.add(example)
+    apart.add(kept)
     report(net, apart)
     export(net, given.out)
 

@@ -57,6 +57,8 @@ class Candidate:
         Pixels of art inside.
     gain : float
         Evidence less cost, in page lengths.
+    voted : float
+        How far the net's votes inside are votes for it, -1 to 1; 0 where none were cast.
     """
 
     corners: np.ndarray
@@ -65,6 +67,13 @@ class Candidate:
     sides: tuple[SideEvidence, ...] = ()
     art: int = 0
     gain: float = 0.0
+    voted: float = 0.0
+
+    @property
+    def perimeter(self) -> float:
+        """Length of the outline, at most that of its box, in working pixels."""
+        run = np.roll(self.corners, -1, axis=0) - self.corners
+        return float(min(np.hypot(*run.T).sum(), 2 * np.ptp(self.corners, axis=0).sum()))
 
     @property
     def walled(self) -> float:

@@ -38,7 +38,7 @@ def panel_figures(
     Parameters
     ----------
     panels : sequence of Candidate
-        The chosen panels, settled.
+        The chosen panels.
     candidates : sequence of Candidate
         All candidates that the sets index.
     sets : sequence of ChosenSet

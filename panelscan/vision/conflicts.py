@@ -95,7 +95,8 @@ def _may_be_inset(
 
     It must have gained by itself and share none of the other's sides.
     """
-    if share > s.inset_share or small.gain < s.inset_gain or small.source != "net":
+    seen = small.source in ("net", "votes", "lined")
+    if share > s.inset_share or small.gain < s.inset_gain or not seen:
         return False
     held = sum(side.wall + side.shared >= s.inset_held for side in small.sides)
     if held < 3:

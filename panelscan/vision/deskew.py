@@ -41,9 +41,7 @@ class Skew:
     confidence: float
 
 
-def find_skew(
-    gray: np.ndarray, panels: Iterable[Panel] = (), frame: Outline | None = None
-) -> Skew:
+def find_skew(gray: np.ndarray, panels: Iterable[Panel] = (), frame: Outline | None = None) -> Skew:
     """Skew of a page, from its measured panels where they agree, else from frame or pixels.
 
     Parameters

@@ -31,9 +31,9 @@ from panelscan.vision.learned import learned_maps
 from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.reading import PageReading, read_page
-from panelscan.vision.settling import settle
 from panelscan.vision.shared_sides import with_shared_sides
 from panelscan.vision.trace import Trace, keep
+from panelscan.vision.votes import voted_candidates
 from panelscan.vision.working import Working, working_image
 
 DETECTOR = "panelscan frames 1"
@@ -75,8 +75,7 @@ def find_panels(
     reading = _best_reading(work, prior)
     ground, sets = reading.ground, reading.sets
     _keep_reading(trace, reading)
-    lines = reading.lines["open"]
-    chosen = settle(reading.chosen, lines, reading.maps, 1 - ground.mask)
+    chosen = reading.chosen
     keep(trace, "sides", panels=chosen)
     columns, rows = work.size
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
@@ -116,7 +115,8 @@ def _best_reading(work: Working, prior: BookPrior | None) -> PageReading:
     learned = learned_maps(work.rgb)
     ideas = grounds if inner is None else [*grounds, inner]
     dividing = line_maps(work.gray)
-    readings = [read_page(work, g, learned, dividing) for g in ideas]
+    voted = voted_candidates(learned, work.size, work.unit_px)
+    readings = [read_page(work, g, learned, dividing, voted) for g in ideas]
     return max(readings, key=lambda r: r.sets[0].gain)
 
 

@@ -133,7 +133,7 @@ def fit_side(
     stray = (terms @ np.stack([c, np.ones(len(a)), a])).astype(np.float32)
     worth = np.minimum(np.maximum(np.float32(1.5) - np.abs(stray), 0), 1)
     worth -= np.float32(s.burst_cost) * (stray > 1.5) + np.float32(s.notch_cost) * (stray < -1.5)
-    score = worth @ np.ones(len(a), np.float32) / len(a) - 0.05 * np.abs(slopes)
+    score = worth.mean(axis=1) - 0.05 * np.abs(slopes)
     best = int(np.argmax(score))
     return _refined(along, across, offsets[best], slopes[best], tight)
 

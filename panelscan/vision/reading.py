@@ -19,6 +19,7 @@ from panelscan.vision.learned_evidence import learned_candidates, with_learned
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
+from panelscan.vision.votes import agreement, on_lines, stacked, with_votes
 from panelscan.vision.working import Working
 
 
@@ -37,12 +38,15 @@ class ReadingSettings:
     same_share : float
         Candidates whose boxes differ by less than this share of their size are one panel;
         the best of them is kept, so that other readings of the page differ in earnest.
+    twin : float
+        Corners of one panel lie no farther apart than this, in thousandths of the long side.
     """
 
     soft_share: float = 0.004
     splash_score: float = 1.2
     splash_gain: float = 0.8
     same_share: float = 0.025
+    twin: float = 7.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +85,7 @@ def read_page(
     ground: GroundMap,
     learned: LearnedMaps,
     dividing: list[LineMap],
+    voted: list[Candidate],
     settings: ReadingSettings | None = None,
 ) -> PageReading:
     """Candidates and the best sets of them under one idea of the ground.
@@ -95,6 +100,8 @@ def read_page(
         What the net says of the page.
     dividing : list of LineMap
         Thin lines that may divide frames.
+    voted : list of Candidate
+        Frames that the net's votes agree on.
     settings : ReadingSettings or None
 
     Returns
@@ -112,32 +119,62 @@ def read_page(
     art = 1 - ground.mask
     proposed = propose(ground.open, _guarded(ground, work.unit_px), list(trees.values()))
     proposed += learned_candidates(learned, work.size, work.unit_px)
+    finer = [on_lines(c.corners, lines["open"], work.unit_px) for c in voted]
+    proposed += voted + [Candidate(ring, "lined") for ring in finer if ring is not None]
     candidates = weigh(proposed, maps, art)
     divided = divide(candidates, dividing)
     maps = with_lines(maps, [c.corners for c in divided])
     candidates += weigh(divided, maps, art)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
-    candidates = _distinct(candidates, s.same_share)
+    agreed = agreement(candidates, learned.votes, work.unit_px)
+    candidates = with_votes(candidates, agreed, 1000.0 * work.unit_px)
+    kept = _distinct(candidates, s.same_share)
+    every, candidates, agreed = candidates, [candidates[k] for k in kept], agreed.of(kept)
     gains = np.array([c.gain for c in candidates])
-    sets = best_sets(gains, conflicts(candidates, ground.open, work.unit_px))
+    clash = conflicts(candidates, ground.open, work.unit_px) & ~stacked(candidates, agreed)
+    sets = best_sets(gains, clash)
+    for k in {k for chosen in sets for k in chosen.chosen}:
+        candidates[k] = _finest(candidates[k], every, s.twin * work.unit_px)
     return PageReading(ground, lines, trees, maps, candidates, sets)
 
 
-def _distinct(candidates: list[Candidate], share: float) -> list[Candidate]:
-    """Candidates without those that a better one nearly coincides with.
+def _distinct(candidates: list[Candidate], share: float) -> list[int]:
+    """Places of the candidates without those that a better one nearly coincides with.
 
     What the net proposed is kept beside the rest: only it may be an inset.
     """
-    kept: list[Candidate] = []
+    kept: list[int] = []
     boxes: dict[bool, list[np.ndarray]] = {True: [], False: []}
-    for candidate in sorted(candidates, key=lambda c: -c.gain):
-        box = np.concatenate([candidate.corners.min(axis=0), candidate.corners.max(axis=0)])
+    for k in sorted(range(len(candidates)), key=lambda k: -candidates[k].gain):
+        corners = candidates[k].corners
+        box = np.concatenate([corners.min(axis=0), corners.max(axis=0)])
         near = share * float((box[2:] - box[:2]).max())
-        same = boxes[candidate.source == "net"]
+        same = boxes[candidates[k].source in ("net", "votes")]
         if not any(np.abs(box - other).max() < near for other in same):
             same.append(box)
-            kept.append(candidate)
+            kept.append(k)
     return kept
+
+
+def _finest(candidate: Candidate, others: list[Candidate], near: float) -> Candidate:
+    """Candidate of the net's with its sides as a twin has them that was seen finer.
+
+    The net sees a border to a pixel or two of its own; the edge of the ground is sharper.
+    """
+    if candidate.source not in ("net", "votes") or len(candidate.corners) != 4:
+        return candidate
+    twins = [
+        o
+        for o in others
+        if o.source not in ("net", "votes")
+        and len(o.corners) == 4
+        and np.abs(o.corners - candidate.corners).max() <= near
+        and o.walled >= candidate.walled - 0.05
+    ]
+    if not twins:
+        return candidate
+    best = max(twins, key=lambda o: o.walled)
+    return replace(candidate, corners=best.corners, sides=best.sides, source=best.source)
 
 
 def _guarded(ground: GroundMap, unit: float) -> list[tuple[float, np.ndarray]]:

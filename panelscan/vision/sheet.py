@@ -152,9 +152,7 @@ def _corner_marks(gray: np.ndarray) -> dict[int, np.ndarray]:
     return full
 
 
-def _detected(
-    gray: np.ndarray, windows: tuple[int, int, int] = WINDOWS
-) -> dict[int, np.ndarray]:
+def _detected(gray: np.ndarray, windows: tuple[int, int, int] = WINDOWS) -> dict[int, np.ndarray]:
     """Marks 0 to 3 with their four corners (cv2's pixel frame), the largest of each number.
 
     ``windows`` are the least, largest and step of the local thresholds' windows, in pixels.
