@@ -190,11 +190,13 @@ def _shrunk(mask: np.ndarray, radius: float) -> np.ndarray:
 def _body(mask: np.ndarray, height: float) -> np.ndarray:
     """Balloon without its tail: largest part that is wider than a letter."""
     opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disk(0.45 * height))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    count, labels = cv2.connectedComponents(opened, connectivity=4)
     if count < 2:
         return mask
-    largest = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
-    return np.asarray(labels == largest, dtype=np.uint8)
+    if count == 2:
+        return np.asarray(opened)
+    largest = int(np.argmax(np.bincount(labels.ravel())[1:])) + 1
+    return np.asarray(labels == largest).view(np.uint8)
 
 
 def _filled(region: np.ndarray) -> np.ndarray:

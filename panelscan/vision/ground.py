@@ -198,14 +198,14 @@ def _even_rim(
 
     `slack` is the share of the usual demands that is enough.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=4)
+    count, labels = cv2.connectedComponents(art, connectivity=4)
     if count < 2:
         return None
-    largest = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
-    width, height = (int(v) for v in stats[largest, 2:4])
+    largest = int(np.argmax(np.bincount(labels.ravel())[1:])) + 1
+    region = (labels == largest).view(np.uint8)
+    _, _, width, height = cv2.boundingRect(region)
     if width * height < slack * s.inner_region_share * art.size:
         return None
-    region = (labels == largest).view(np.uint8)
     depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
     rim = (depth >= s.inner_depth[0] * unit) & (depth <= s.inner_depth[1] * unit)
     pixels = lab[rim]

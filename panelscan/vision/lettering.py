@@ -123,12 +123,17 @@ def _free_top(inside: np.ndarray, art: np.ndarray) -> float:
     Depth is counted in each column from the panel's own top, so that a slanted top side does
     not cost room.
     """
-    top = np.where(inside.any(axis=0), inside.argmax(axis=0), 0)
-    rows = np.arange(inside.shape[0], dtype=np.int32)[:, None] - top[None, :].astype(np.int32)
-    depth = rows[inside]
-    width = np.bincount(depth)
-    filled = np.bincount(rows[art], minlength=len(width)) if art.any() else np.zeros(len(width))
-    share = filled / np.maximum(width, 1)
+    top = inside.argmax(axis=0)
+    some = np.flatnonzero(inside[top, np.arange(len(top))])
+    first, last = int(top[some].min()), int(top[some].max())
+    if first == last:
+        width, filled = (np.count_nonzero(m[first:], axis=1) for m in (inside, art))
+        width = width[: np.flatnonzero(width)[-1] + 1]
+    else:
+        rows = np.arange(len(inside), dtype=np.int32)[:, None] - top.astype(np.int32)
+        width = np.bincount(rows[inside])
+        filled = np.bincount(rows[art], minlength=len(width))
+    share = filled[: len(width)] / np.maximum(width, 1)
     rows_in = max(1, len(width) // 60)
     smooth = np.convolve(share, np.ones(rows_in) / rows_in, mode="same")
     stops = np.flatnonzero(smooth > BUSY_ROW)

@@ -124,13 +124,13 @@ def _without_specks(art: np.ndarray, most: float) -> np.ndarray:
         return art
     for value, connectivity, least in ((1, 8, most), (0, 4, most - 1)):
         mask = art if value else 1 - art
-        count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(
-            mask, connectivity, cv2.CV_32S, cv2.CCL_BBDT
-        )
+        # Counting pixels apart from telling spots apart takes half the time of both at once.
+        count, labels = cv2.connectedComponents(mask, connectivity=connectivity)
         if count > MANY_SPOTS:
-            keep = (stats[:, cv2.CC_STAT_AREA] >= least).astype(np.uint8)
+            keep = (np.bincount(labels.ravel()) >= least).astype(np.uint8)
             keep[0] = 0
-            art = keep[labels] if value else 1 - keep[labels]
+            kept = keep.take(np.asarray(labels))
+            art = kept if value else 1 - kept
     return art
 
 
