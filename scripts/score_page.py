@@ -34,6 +34,8 @@ THRESHOLDS = (0.5, 0.75, 0.9, 0.95)
 ORDER_THRESHOLD = 0.75
 DIRECTION_PAGES = 4
 """Fewest pages of a book from which its reading direction is inferred."""
+FIRST_TUNING_SEED = 4800
+"""Pages of seeds below are those that the small net was trained on."""
 FIRST_SCORING_SEED = 6000
 """Seeds below are for tuning the detector, from here on for scoring it."""
 
@@ -94,7 +96,7 @@ def drawn_tasks(
     Every fourth book of the scoring pages is by the hand that tuning never sees.
     """
     hands = list(TUNING_HANDS) + ([LEFT_OUT_HAND] if scoring else [])
-    first = FIRST_SCORING_SEED if scoring else 0
+    first = FIRST_SCORING_SEED if scoring else FIRST_TUNING_SEED
     tasks = []
     for k in range(pages):
         # Few pages (the short mode) still come from different books.

@@ -152,6 +152,8 @@ def _parts(
     if not len(areas):
         return []
     large = np.flatnonzero(areas >= s.least_part_of_art * areas.sum()) + 1
+    if not len(large):  # specks only, as of a screen
+        return []
     keep = np.zeros(count, dtype=np.uint8)
     keep[large] = 1
     corner = (int(low[0]), int(low[1]))

@@ -17,9 +17,11 @@ from panelscan.vision.selection import ChosenSet
 
 PANEL_FIGURES = (
     "one", "least_side", "mean_side", "blocked", "stable", "divided", "round", "open", "small",
+    "voted", "agreed",
 )  # fmt: skip
 PAGE_FIGURES = (
     "one", "least_panel", "mean_panel", "left_out", "gap", "ground", "many", "none",
+    "disputed", "all_panels",
 )  # fmt: skip
 
 # Gains of two sets that differ by this much (page lengths) are clearly apart.
@@ -33,7 +35,7 @@ def panel_figures(
     sets: Sequence[ChosenSet],
     page_area: float,
 ) -> np.ndarray:
-    """Figures of each chosen panel, float64 of shape (K, 9), named in `PANEL_FIGURES`.
+    """Figures of each chosen panel, float64 of shape (K, 11), named in `PANEL_FIGURES`.
 
     Parameters
     ----------
@@ -68,6 +70,8 @@ def panel_figures(
                 float(len(held) > 8),
                 float(length @ free) / total,
                 math.exp(-40.0 * area / page_area),
+                panel.voted,
+                float(panel.voted > 0.3),
             ]
         )
     return np.array(rows).reshape(-1, len(PANEL_FIGURES))
@@ -104,9 +108,13 @@ def panel_confidences(figures: np.ndarray) -> np.ndarray:
 
 
 def page_figures(
-    confidences: np.ndarray, sets: Sequence[ChosenSet], left_out: float, ground_score: float
+    confidences: np.ndarray,
+    sets: Sequence[ChosenSet],
+    left_out: float,
+    ground_score: float,
+    disputed: float = 0.0,
 ) -> np.ndarray:
-    """Figures of the page, float64 of shape (8,), named in `PAGE_FIGURES`.
+    """Figures of the page, float64 of shape (10,), named in `PAGE_FIGURES`.
 
     Parameters
     ----------
@@ -117,6 +125,8 @@ def page_figures(
         Share of the page's art that lies in no panel.
     ground_score : float
         How much spoke for the ground's colour.
+    disputed : float
+        Share of the net's votes that are for none of the panels.
     """
     least = float(confidences.min()) if len(confidences) else 0.0
     mean = float(confidences.mean()) if len(confidences) else 0.0
@@ -131,6 +141,8 @@ def page_figures(
             min(1.0, ground_score / 2.5),
             math.log1p(len(confidences)) / 2,
             float(len(confidences) == 0),
+            min(1.0, 3 * disputed),
+            float(np.prod(confidences)),
         ]
     )
 

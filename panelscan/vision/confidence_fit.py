@@ -1,24 +1,28 @@
 """Fitted coefficients of the confidences; written by `scripts/fit_confidence.py`."""
 
 PANEL_WEIGHTS = (
-    -0.4514,  # one
-    1.8965,  # least_side
-    1.5621,  # mean_side
-    -0.2634,  # blocked
-    0.6571,  # stable
-    -1.6304,  # divided
-    0.3461,  # round
-    -1.0634,  # open
-    -2.5637,  # small
+    -0.0620,  # one
+    2.3117,  # least_side
+    0.4354,  # mean_side
+    -0.1053,  # blocked
+    1.0803,  # stable
+    0.0000,  # divided
+    0.2490,  # round
+    -0.8568,  # open
+    -2.0601,  # small
+    3.1776,  # voted
+    0.0114,  # agreed
 )
 
 PAGE_WEIGHTS = (
-    -0.6737,  # one
-    1.0179,  # least_panel
-    0.2983,  # mean_panel
-    -1.3213,  # left_out
-    -0.4409,  # gap
-    0.8429,  # ground
-    0.1348,  # many
+    0.2143,  # one
+    3.0065,  # least_panel
+    0.3951,  # mean_panel
+    -1.9122,  # left_out
+    -0.1377,  # gap
+    0.2486,  # ground
+    -0.8776,  # many
     0.0000,  # none
+    -1.6109,  # disputed
+    0.1322,  # all_panels
 )

@@ -86,7 +86,7 @@ def find_panels(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
     )
     left_out = _left_out(ground, chosen)
-    page = page_figures(sure, sets, left_out, ground.score)
+    page = page_figures(sure, sets, left_out, ground.score, reading.disputed)
     confidence = page_confidence(page)
     finding = PageFinding(
         frame=frame,
@@ -97,7 +97,11 @@ def find_panels(
         alternatives=_alternatives(reading, work),
         doubts=page_doubts(panels, confidence, sets),
         detector=DETECTOR,
-        measures={"ground_score": ground.score, "art_left_out": left_out},
+        measures={
+            "ground_score": ground.score,
+            "art_left_out": left_out,
+            "votes_disputed": reading.disputed,
+        },
     )
     keep(trace, "final", finding=finding, panel_figures=figures, page_figures=page)
     return finding

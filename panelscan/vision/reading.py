@@ -65,6 +65,8 @@ class PageReading:
         Weighed.
     sets : list of ChosenSet
         Best sets of candidates, best first.
+    disputed : float
+        Share of the net's votes that are for no panel of the best set.
     """
 
     ground: GroundMap
@@ -73,6 +75,7 @@ class PageReading:
     maps: EvidenceMaps
     candidates: list[Candidate]
     sets: list[ChosenSet] = field(default_factory=list)
+    disputed: float = 0.0
 
     @property
     def chosen(self) -> list[Candidate]:
@@ -135,7 +138,8 @@ def read_page(
     sets = best_sets(gains, clash)
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = _finest(candidates[k], every, s.twin * work.unit_px)
-    return PageReading(ground, lines, trees, maps, candidates, sets)
+    disputed = agreed.disputed(list(sets[0].chosen))
+    return PageReading(ground, lines, trees, maps, candidates, sets, disputed)
 
 
 def _distinct(candidates: list[Candidate], share: float) -> list[int]:

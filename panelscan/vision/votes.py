@@ -54,6 +54,7 @@ class VoteSettings:
     vote_gain: float = 0.5
     least_voted: float = 0.0
     least_held: float = 0.6
+    least_rest: float = 0.6
     most_covered: float = 0.55
 
 
@@ -240,6 +241,13 @@ class Agreement:
         """The same for some of the candidates."""
         return Agreement(self.inside[kept], self.fits[kept])
 
+    def disputed(self, chosen: list[int]) -> float:
+        """Share of the places that vote for none of some candidates."""
+        if not self.fits.shape[1]:
+            return 0.0
+        best = self.fits[chosen].max(axis=0, initial=-1.0)
+        return float((best <= 0).mean())
+
     @property
     def mean(self) -> np.ndarray:
         """Mean agreement of the places in each candidate, -1 to 1, shape (C,)."""
@@ -322,6 +330,6 @@ def stacked(
     # [front, back]: front's votes where both lie, back's votes where only it lies.
     over = mine / np.maximum(common, 1)
     alone = (votes.sum(axis=1)[None] - mine.T) / np.maximum(whole[None] - common, 1)
-    fits = (held[:, None] >= s.least_held) & (over >= s.least_held) & (alone >= s.least_held)
+    fits = (held[:, None] >= s.least_held) & (over >= s.least_held) & (alone >= s.least_rest)
     fits &= common <= s.most_covered * whole[None]
     return np.asarray(fits | fits.T)
