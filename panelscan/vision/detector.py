@@ -32,11 +32,14 @@ from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.reading import PageReading, read_page
 from panelscan.vision.shared_sides import with_shared_sides
+from panelscan.vision.shrinking import halved_page
 from panelscan.vision.trace import Trace, keep
 from panelscan.vision.votes import voted_candidates
 from panelscan.vision.working import Working, working_image
 
 DETECTOR = "panelscan frames 1"
+SKEW_PX = 1000
+"""Least long side of the copy on which the skew is looked for, where the panels do not tell."""
 
 
 def find_panels(
@@ -135,9 +138,9 @@ def _keep_reading(trace: Trace | None, reading: PageReading) -> None:
 
 
 def _gray(image: PageImage) -> np.ndarray:
-    if image.pixels.ndim == 2:
-        return image.pixels
-    return np.asarray(cv2.cvtColor(image.pixels, cv2.COLOR_RGB2GRAY))
+    """Lightness of a copy that is large enough to tell the page's skew."""
+    pixels, _ = halved_page(image, SKEW_PX)
+    return pixels if pixels.ndim == 2 else np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY))
 
 
 def _left_out(ground: GroundMap, chosen: list[Candidate]) -> float:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from panelscan.vision.candidates import Candidate
+from panelscan.vision.cuts import look_up_at
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.polygons import fit_quad
 from panelscan.vision.shapes import shaped_outlines
@@ -108,50 +109,39 @@ def with_learned(
     if not candidates:
         return []
     rows, columns = maps.border.shape
-    long_side = max(rows, columns)
     border = np.clip(maps.border, -s.most_odds, s.most_odds) / s.most_odds
     inside = np.clip(maps.inside, -s.most_odds, s.most_odds) / s.most_odds
-    weighed = []
-    for candidate in candidates:
-        ring = candidate.corners * maps.scale
-        gain = s.side_gain * _along(border, ring, s) / long_side
-        gain += s.area_gain * _within(inside, ring) / (rows * columns)
-        weighed.append(replace(candidate, gain=candidate.gain + gain))
-    return weighed
+    rings = [candidate.corners * maps.scale for candidate in candidates]
+    along = s.side_gain / max(rows, columns) * _along(border, rings, s)
+    share = s.area_gain / (rows * columns)
+    return [
+        replace(c, gain=c.gain + float(a) + share * _within(inside, ring))
+        for c, a, ring in zip(candidates, along, rings, strict=True)
+    ]
 
 
-def _along(border: np.ndarray, ring: np.ndarray, s: LearnedSettings) -> float:
-    """Sum over the outline of the best odds near each step, times the step's length."""
+def _along(border: np.ndarray, rings: list[np.ndarray], s: LearnedSettings) -> np.ndarray:
+    """Sum over each outline of the best odds near each step, times the step's length."""
     rows, columns = border.shape
-    total = 0.0
-    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        length = float(np.hypot(*(b - a)))
-        if length < 1e-6:
-            continue
-        steps = max(3, round(length / s.step))
-        share = (np.arange(steps) + 0.5) / steps
-        points = a + share[:, None] * (b - a)
-        normal = np.array([b[1] - a[1], a[0] - b[0]]) / length
-        probes = points[None] + np.array(s.reach)[:, None, None] * normal
-        x = np.clip(probes[..., 0].astype(int), 0, columns - 1)
-        y = np.clip(probes[..., 1].astype(int), 0, rows - 1)
-        odds = border[y, x].max(axis=0)
-        odds[_at_edge(points, normal, rows, columns, s.edge)] = 0.0
-        total += float(odds.mean()) * length
-    return total
-
-
-def _at_edge(
-    points: np.ndarray, normal: np.ndarray, rows: int, columns: int, room: float
-) -> np.ndarray:
-    """Steps of a side that runs along the page's own edge."""
-    x, y = points.T
-    at = np.zeros(len(points), dtype=bool)
-    if abs(normal[0]) > 0.7:
-        at |= (x < room) | (x > columns - room)
-    if abs(normal[1]) > 0.7:
-        at |= (y < room) | (y > rows - room)
-    return at
+    start = np.concatenate(rings).T
+    run = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]).T - start
+    length = np.hypot(run[0], run[1])
+    normal = np.stack([run[1], -run[0]]) / np.maximum(length, 1e-6)
+    counts = np.maximum(np.rint(length / s.step).astype(int), 3)
+    owner = np.repeat(np.arange(len(counts)), counts)
+    first = np.cumsum(counts) - counts
+    share = (np.arange(len(owner)) - first[owner] + 0.5) / counts[owner]
+    x, y = start.take(owner, axis=1) + share * run.take(owner, axis=1)
+    across, down = normal.take(owner, axis=1)
+    reach = np.array(s.reach)[:, None]
+    odds = look_up_at(border, x + reach * across, y + reach * down).max(axis=0)
+    # Along the page's own edge no border is drawn.
+    at_edge = (np.abs(across) > 0.7) & ((x < s.edge) | (x > columns - s.edge))
+    at_edge |= (np.abs(down) > 0.7) & ((y < s.edge) | (y > rows - s.edge))
+    odds[at_edge] = 0.0
+    sums = np.add.reduceat(odds, first) / counts * np.where(length < 1e-6, 0.0, length)
+    corners = np.array([len(ring) for ring in rings])
+    return np.asarray(np.add.reduceat(sums, np.cumsum(corners) - corners))
 
 
 def _within(inside: np.ndarray, ring: np.ndarray) -> float:
@@ -163,4 +153,4 @@ def _within(inside: np.ndarray, ring: np.ndarray) -> float:
     window = inside[low[1] : high[1], low[0] : high[0]]
     stencil = np.zeros(window.shape, np.uint8)
     cv2.fillPoly(stencil, [np.round((ring - low) * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
-    return float(window[stencil > 0].sum())
+    return cv2.mean(window, stencil)[0] * cv2.countNonZero(stencil)

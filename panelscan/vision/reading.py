@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from panelscan.model.panel import GroundKind
-from panelscan.vision.candidates import Candidate, divide, propose, weigh
+from panelscan.vision.candidates import Candidate, divide, large_marks, propose, weigh
 from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import CutNode, cut_tree
 from panelscan.vision.dividers import LineMap
@@ -124,10 +124,11 @@ def read_page(
     proposed += learned_candidates(learned, work.size, work.unit_px)
     finer = [on_lines(c.corners, lines["open"], work.unit_px) for c in voted]
     proposed += voted + [Candidate(ring, "lined") for ring in finer if ring is not None]
-    candidates = weigh(proposed, maps, art)
+    marks = large_marks(art, work.unit_px)
+    candidates = weigh(proposed, maps, art, marks=marks)
     divided = divide(candidates, dividing)
     maps = with_lines(maps, [c.corners for c in divided])
-    candidates += weigh(divided, maps, art)
+    candidates += weigh(divided, maps, art, marks=marks)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
     agreed = agreement(candidates, learned.votes, work.unit_px)
     candidates = with_votes(candidates, agreed, 1000.0 * work.unit_px)
