@@ -37,7 +37,9 @@ from panelscan.vision.trace import Trace, keep
 from panelscan.vision.votes import voted_candidates
 from panelscan.vision.working import Working, working_image
 
-DETECTOR = "panelscan frames 1"
+DETECTOR = "panelscan frames 2"
+UNDISPUTED = 0.03
+"""With so few votes against its panels, a reading of a page is taken at once."""
 SKEW_PX = 1000
 """Least long side of the copy on which the skew is looked for, where the panels do not tell."""
 
@@ -123,8 +125,13 @@ def _best_reading(work: Working, prior: BookPrior | None) -> PageReading:
     ideas = grounds if inner is None else [*grounds, inner]
     dividing = line_maps(work.gray)
     voted = voted_candidates(learned, work.size, work.unit_px)
-    readings = [read_page(work, g, learned, dividing, voted) for g in ideas]
-    return max(readings, key=lambda r: r.sets[0].gain)
+    best = read_page(work, ideas[0], learned, dividing, voted)
+    for ground in ideas[1:]:
+        if best.disputed < UNDISPUTED and len(best.chosen) > 1:
+            break  # nothing that another ground could explain better
+        other = read_page(work, ground, learned, dividing, voted)
+        best = max(best, other, key=lambda r: r.sets[0].gain)
+    return best
 
 
 def _keep_reading(trace: Trace | None, reading: PageReading) -> None:
