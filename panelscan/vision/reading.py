@@ -38,8 +38,9 @@ class ReadingSettings:
     same_share : float
         Candidates whose boxes differ by less than this share of their size are one panel;
         the best of them is kept, so that other readings of the page differ in earnest.
-    twin : float
-        Corners of one panel lie no farther apart than this, in thousandths of the long side.
+    twin, twin_share : float
+        Corners of one panel lie no farther apart than this, in thousandths of the long side,
+        or than this share of the panel.
     """
 
     soft_share: float = 0.004
@@ -47,6 +48,7 @@ class ReadingSettings:
     splash_gain: float = 0.8
     same_share: float = 0.025
     twin: float = 7.0
+    twin_share: float = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,14 +133,14 @@ def read_page(
     candidates += weigh(divided, maps, art, marks=marks)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
     agreed = agreement(candidates, learned.votes, work.unit_px)
-    candidates = with_votes(candidates, agreed, 1000.0 * work.unit_px)
+    candidates = with_votes(candidates, agreed, 1000.0 * work.unit_px, _closed(candidates, ground))
     kept = _distinct(candidates, s.same_share)
     every, candidates, agreed = candidates, [candidates[k] for k in kept], agreed.of(kept)
     gains = np.array([c.gain for c in candidates])
     clash = conflicts(candidates, ground.open, work.unit_px) & ~stacked(candidates, agreed)
     sets = best_sets(gains, clash)
     for k in {k for chosen in sets for k in chosen.chosen}:
-        candidates[k] = _finest(candidates[k], every, s.twin * work.unit_px)
+        candidates[k] = _finest(candidates[k], every, work.unit_px, s)
     disputed = agreed.disputed(list(sets[0].chosen))
     return PageReading(ground, lines, trees, maps, candidates, sets, disputed)
 
@@ -161,24 +163,47 @@ def _distinct(candidates: list[Candidate], share: float) -> list[int]:
     return kept
 
 
-def _finest(candidate: Candidate, others: list[Candidate], near: float) -> Candidate:
+def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
+    """Which frames are walled all round and hold no open ground: panels without a doubt.
+
+    An empty frame may hold nothing that the net knows.
+    """
+    closed = []
+    for candidate in candidates:
+        sure = candidate.source.startswith("region") and candidate.walled >= 0.97
+        if sure:
+            low = np.maximum(np.floor(candidate.corners.min(axis=0)).astype(int), 0)
+            high = np.ceil(candidate.corners.max(axis=0)).astype(int)
+            window = ground.open[low[1] : high[1], low[0] : high[0]]
+            stencil = np.zeros(window.shape, np.uint8)
+            cv2.fillPoly(stencil, [np.round(candidate.corners - low).astype(np.int32)], 1)
+            inside = cv2.countNonZero(stencil)
+            sure = cv2.countNonZero(cv2.bitwise_and(stencil, window)) <= 0.02 * inside
+        closed.append(sure)
+    return closed
+
+
+def _finest(
+    candidate: Candidate, others: list[Candidate], unit: float, s: ReadingSettings
+) -> Candidate:
     """Candidate of the net's with its sides as a twin has them that was seen finer.
 
-    The net sees a border to a pixel or two of its own; the edge of the ground is sharper.
+    The net sees a border to a pixel or two of its own; the edge of the ground is sharper. A
+    twin farther off must show more of its outline.
     """
-    if candidate.source not in ("net", "votes") or len(candidate.corners) != 4:
+    if candidate.source not in ("net", "votes", "lined") or len(candidate.corners) != 4:
         return candidate
-    twins = [
-        o
-        for o in others
-        if o.source not in ("net", "votes")
-        and len(o.corners) == 4
-        and np.abs(o.corners - candidate.corners).max() <= near
-        and o.walled >= candidate.walled - 0.05
-    ]
-    if not twins:
-        return candidate
-    best = max(twins, key=lambda o: o.walled)
+    near = s.twin * unit
+    far = max(near, s.twin_share * float(np.ptp(candidate.corners, axis=0).max()))
+    best, most = candidate, candidate.walled
+    for other in others:
+        if other.source in ("net", "votes") or len(other.corners) != 4:
+            continue
+        apart = float(np.abs(other.corners - candidate.corners).max())
+        walled = other.walled + (0.05 if apart <= near else -0.03)
+        walled -= 0.01 * (other.source == "lined")
+        if apart <= far and walled >= most:
+            best, most = other, walled
     return replace(candidate, corners=best.corners, sides=best.sides, source=best.source)
 
 

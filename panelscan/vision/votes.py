@@ -39,6 +39,8 @@ class VoteSettings:
         Frames that came from votes alone and are agreed on less are none.
     sure, hidden_gain : float
         From this agreement on, a side without any line costs less by ``hidden_gain``.
+    least_closed : float
+        Least agreement of a frame that is seen closed all round.
     least_held, least_rest : float
         Of two panels that overlap, share of the front one's places that must vote for it, and
         of the back one's where only it lies.
@@ -61,6 +63,7 @@ class VoteSettings:
     least_voted: float = 0.0
     sure: float = 0.1
     hidden_gain: float = 1.0
+    least_closed: float = 0.5
     least_held: float = 0.5
     least_rest: float = 0.25
     most_covered: float = 0.55
@@ -307,12 +310,17 @@ def with_votes(
     candidates: list[Candidate],
     agreed: Agreement,
     long_side: float,
+    closed: list[bool],
     settings: VoteSettings | None = None,
 ) -> list[Candidate]:
-    """Candidates with what the votes say added to their gain."""
+    """Candidates with what the votes say added to their gain.
+
+    Votes speak no worse than ``least_closed`` of a frame that is seen closed all round.
+    """
     s = settings or VoteSettings()
     weighed = []
-    for candidate, mean in zip(candidates, agreed.mean, strict=True):
+    for candidate, sure, said in zip(candidates, closed, agreed.mean, strict=True):
+        mean = max(float(said), s.least_closed) if sure else float(said)
         gain = candidate.gain + s.vote_gain * candidate.perimeter / long_side * float(mean)
         if mean >= s.sure:
             # Where the net is sure, a side that shows no line costs less: insets lie on art.
