@@ -26,10 +26,13 @@ class VoteSettings:
         Fewer votes make no panel.
     most_panels : int
         No more panels are looked for.
-    upright : float
-        A frame whose sides turn less than this over their length is a box.
-    snap : float
-        How far a side looks for the border that the net saw.
+    snap, pull : float
+        How far a side looks for the border that the net saw, and what a move costs.
+    line_near : float
+        How far a side looks for a straight edge of the ground.
+    least_spread, no_idea, most_odds : float
+        Least spread that a vote is taken to have, spread of one that knows nothing, and
+        log-odds at which it counts in full.
     part_cost : float
         What a vote for a smaller panel inside counts, where others count -1.
     vote_gain : float
