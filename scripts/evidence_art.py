@@ -93,7 +93,9 @@ def _stencil(
     """Where panel k shows, away from its border and from the panels in front of it."""
     mask = np.zeros((size[1], size[0]), np.uint8)
     cv2.fillPoly(mask, [np.round(rings[k] - low).astype(np.int32)], 255)
-    mask = cv2.erode(mask, np.ones((inset, inset), np.uint8))
+    # The mask ends at the panel's box: beyond it counts as outside.
+    brush = np.ones((inset, inset), np.uint8)
+    mask = cv2.erode(mask, brush, borderType=cv2.BORDER_CONSTANT, borderValue=0)
     for ring in rings[k + 1 :]:
         front = np.round(ring - low).astype(np.int32)
         cv2.fillPoly(mask, [front], 0)

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from panelscan.demo.cast import Character
 from panelscan.demo.drawing import draw_plan, truth_of
-from panelscan.demo.figures import Character
 from panelscan.demo.furniture import add_furniture
 from panelscan.demo.grid_changes import shaped, splash, with_bleeds, with_insets, with_overlap
 from panelscan.demo.grids import Idea, PagePlan, PanelPlan, corners_of, cut, make_grid

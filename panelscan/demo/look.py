@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from panelscan.demo.figures import Character
+from panelscan.demo.cast import Character
 from panelscan.demo.hands import Hand, Palette
 from panelscan.demo.raster import RGB
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from panelscan.demo.figures import make_cast
+from panelscan.demo.cast import make_cast
 from panelscan.demo.furniture import with_text_below
 from panelscan.demo.grid_changes import (
     mirrored,

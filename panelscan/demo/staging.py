@@ -10,7 +10,8 @@ import numpy as np
 
 from panelscan.demo import scenes
 from panelscan.demo.canvas import Canvas
-from panelscan.demo.figures import MOODS, POSES, Character, draw_bust, draw_figure
+from panelscan.demo.cast import Character
+from panelscan.demo.figures import MOODS, POSES, draw_bust, draw_figure
 from panelscan.demo.grids import PanelPlan
 from panelscan.demo.hands import Palette
 from panelscan.demo.look import Look

@@ -6,15 +6,15 @@ the page (uneven light, yellow paper, a graded ground) is fitted by a quadratic 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from itertools import chain
 
 import cv2
 import numpy as np
 
 from panelscan.model.panel import Ground, GroundKind
+from panelscan.vision.flood import disk, filled, flood_from_edge
+from panelscan.vision.ground_colors import common_colors, seed_colors
 from panelscan.vision.segments import find_lines
 from panelscan.vision.working import Working
 
@@ -27,8 +27,6 @@ DARK_LIGHTNESS = 90
 # So many rows at a time stay in the processor's cache.
 BLOCK_ROWS = 48
 _WEIGHTS = np.array([[1.0, 2.25, 2.25]], np.float32)
-_LIGHT_CELL = np.arange(256) // 12 * 4096
-_TINT_CELL = np.arange(256) // 8
 # Ink strokes are up to twice this wide, in thousandths of the long side.
 STROKE_REACH = 2.4
 
@@ -123,7 +121,7 @@ def find_ground(
     # Nearest neighbour: averaging would invent colours between paper and ink.
     small = np.asarray(cv2.resize(work.lab, size, interpolation=cv2.INTER_NEAREST))
     tried: list[tuple[float, np.ndarray, float, float]] = []
-    for color in _seeds(small, expected_rgb, s):
+    for color in seed_colors(small, expected_rgb, s.strip_share):
         surface, tolerance = _fit_surface(small, color, s)
         score, edge = _score(_near(small, surface, tolerance))
         # A colour that strays far is more likely a sky or a wall than paper.
@@ -206,12 +204,12 @@ def _even_rim(
     _, _, width, height = cv2.boundingRect(region)
     if width * height < slack * s.inner_region_share * art.size:
         return None
-    depth = cv2.distanceTransform(_filled(region), cv2.DIST_L2, 3)
+    depth = cv2.distanceTransform(filled(region), cv2.DIST_L2, 3)
     rim = (depth >= s.inner_depth[0] * unit) & (depth <= s.inner_depth[1] * unit)
     pixels = lab[rim]
     if len(pixels) < 50:
         return None
-    color = _modes(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
+    color = common_colors(pixels[:: max(1, len(pixels) // 8000)], 1)[0]
     away = _squared(pixels[:, None], color)
     even = np.count_nonzero(away <= tolerance**2) >= slack * s.inner_agreement * len(pixels)
     return (region, color) if even else None
@@ -223,24 +221,6 @@ def _without_strokes(mask: np.ndarray, unit: float) -> np.ndarray:
     box = np.ones((size, size), dtype=np.uint8)
     padded = np.pad(mask, size, constant_values=1)
     return np.asarray(cv2.morphologyEx(padded, cv2.MORPH_OPEN, box)[size:-size, size:-size])
-
-
-def _filled(region: np.ndarray) -> np.ndarray:
-    contours, _ = cv2.findContours(region, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    return np.asarray(cv2.drawContours(np.zeros_like(region), contours, -1, 1, cv2.FILLED))
-
-
-def disk(radius: int) -> np.ndarray:
-    """Round structuring element of the given radius in pixels."""
-    size = (2 * radius + 1, 2 * radius + 1)
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size))
-
-
-def flood_from_edge(mask: np.ndarray) -> np.ndarray:
-    """Part of a 0/1 mask that is joined to the image's edge, as uint8 of the same shape."""
-    padded = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=1)
-    cv2.floodFill(padded, None, (0, 0), 2, flags=4)
-    return np.asarray(padded[1:-1, 1:-1] == 2).view(np.uint8)
 
 
 def _squared(lab: np.ndarray, field: np.ndarray) -> np.ndarray:
@@ -263,67 +243,6 @@ def _near(lab: np.ndarray, surface: np.ndarray, tolerance: float) -> np.ndarray:
     """1 where a pixel is within the tolerance of the surface, else 0; uint8."""
     squared = _squared(lab, _evaluate(surface, (lab.shape[1], lab.shape[0])))
     return (squared <= tolerance**2).view(np.uint8)
-
-
-def _seeds(
-    small: np.ndarray, expected: tuple[int, int, int] | None, s: GroundSettings
-) -> Iterator[np.ndarray]:
-    """Colours to try: the commonest of the strip and of the even parts, white, black."""
-    rows, columns = small.shape[:2]
-    band = max(2, round(s.strip_share * max(rows, columns)))
-    strip = np.concatenate(
-        [
-            small[:band].reshape(-1, 3),
-            small[-band:].reshape(-1, 3),
-            small[:, :band].reshape(-1, 3),
-            small[:, -band:].reshape(-1, 3),
-        ]
-    )
-    kept: list[np.ndarray] = []
-    for seed in chain(_modes(strip, 2), _further_seeds(small, expected)):
-        if all(np.abs(seed - other).max() > 10 for other in kept):
-            kept.append(seed)
-            yield seed
-
-
-def _further_seeds(
-    small: np.ndarray, expected: tuple[int, int, int] | None
-) -> Iterator[np.ndarray]:
-    yield from _modes(_even_pixels(small), 3)
-    yield np.array([253.0, 128.0, 128.0])
-    yield np.array([4.0, 128.0, 128.0])
-    if expected is not None:
-        pixel = cv2.cvtColor(np.array([[expected]], dtype=np.uint8), cv2.COLOR_RGB2LAB)
-        yield pixel[0, 0].astype(np.float64)
-
-
-def _even_pixels(small: np.ndarray) -> np.ndarray:
-    light = np.ascontiguousarray(small[..., 0])
-    spread = cv2.dilate(light, np.ones((3, 3))) - cv2.erode(light, np.ones((3, 3)))
-    even = small[spread < 10]
-    return even if len(even) else small.reshape(-1, 3)
-
-
-def _modes(pixels: np.ndarray, count: int) -> list[np.ndarray]:
-    """Commonest colours of uint8 pixels, each refined to the median of its neighbourhood."""
-    # Coarse cells of 12 levels of lightness and 8 of colour are wide enough for paper grain.
-    keys = _LIGHT_CELL[pixels[:, 0]] + _TINT_CELL[pixels[:, 1]] * 64 + _TINT_CELL[pixels[:, 2]]
-    counts = np.bincount(keys)
-    values = np.flatnonzero(counts)
-    found = []
-    for key in values[np.argsort(-counts[values], kind="stable")][:count]:
-        center = _median_color(pixels[keys == key])
-        low, high = np.maximum(np.ceil(center - 12), 0), np.minimum(np.floor(center + 12), 255)
-        near = cv2.inRange(pixels[None], low, high)[0] > 0
-        found.append(_median_color(pixels[near]))
-    return found
-
-
-def _median_color(pixels: np.ndarray) -> np.ndarray:
-    """Median of each channel of uint8 pixels of shape (K, 3), by counting."""
-    ranks = np.array([(len(pixels) - 1) // 2, len(pixels) // 2])
-    below = [np.cumsum(np.bincount(pixels[:, k], minlength=256)) for k in range(3)]
-    return np.array([np.searchsorted(b, ranks, side="right").mean() for b in below])
 
 
 @lru_cache(maxsize=4)

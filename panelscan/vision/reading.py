@@ -13,13 +13,15 @@ from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import CutNode, cut_tree
 from panelscan.vision.dividers import LineMap
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
-from panelscan.vision.ground import GroundMap, flood_from_edge
+from panelscan.vision.flood import flood_from_edge
+from panelscan.vision.ground import GroundMap
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.learned_evidence import learned_candidates, with_learned
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
-from panelscan.vision.votes import agreement, on_lines, stacked, with_votes
+from panelscan.vision.vote_weights import agreement, stacked, with_votes
+from panelscan.vision.votes import on_lines
 from panelscan.vision.working import Working
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.vision.ground import disk, flood_from_edge
+from panelscan.vision.flood import disk, flood_from_edge
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.vision.ground import disk
+from panelscan.vision.flood import disk
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from panelscan.model.panel import GroundKind
-from panelscan.vision.ground import find_ground, flood_from_edge, inner_ground
+from panelscan.vision.flood import flood_from_edge
+from panelscan.vision.ground import find_ground, inner_ground
 from panelscan.vision.working import working_image
 from tests.vision.pages import blank, box, frame, image
 
