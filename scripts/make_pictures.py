@@ -63,7 +63,7 @@ def in_a_row(images: Sequence[Image.Image], height: int = 420, gap: int = 14) ->
 
 def typed(command: str, text: str, most_lines: int = 24) -> Image.Image:
     """What a terminal would show: the command and its answer."""
-    lines = [f"$ {command}", *text.expandtabs(26).rstrip().splitlines()[:most_lines]]
+    lines = [f"$ {command}", *_set_out(text.rstrip().splitlines()[:most_lines])]
     font = ImageFont.load_default(15)
     image = Image.new("RGB", (WIDTH, 22 * len(lines) + 24), "#fbfaf6")
     draw = ImageDraw.Draw(image)
@@ -71,6 +71,16 @@ def typed(command: str, text: str, most_lines: int = 24) -> Image.Image:
         for place, words in _columns(line):
             draw.text((14 + 9 * place, 12 + 22 * number), words, "#22303c", font)
     return image
+
+
+def _set_out(lines: list[str]) -> list[str]:
+    """Lines with their cells below one another; each table is as wide as it needs."""
+    rows = [line.split("\t") for line in lines]
+    widths: dict[tuple[int, int], int] = {}
+    for row in rows:
+        for k, cell in enumerate(row):
+            widths[len(row), k] = max(widths.get((len(row), k), 0), len(cell) + 3)
+    return ["".join(cell.ljust(widths[len(row), k]) for k, cell in enumerate(row)) for row in rows]
 
 
 def _columns(line: str) -> list[tuple[int, str]]:
@@ -115,7 +125,11 @@ def review_pictures(folder: Path) -> None:
     command = [sys.executable, "-m", "panelscan", "review", "--library", "shelf", "--no-browser"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / ".cache")}
     server = subprocess.Popen(
-        command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        command,
+        cwd=folder,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
         env=environment,
     )
     assert server.stdout is not None
@@ -170,8 +184,10 @@ def page_pictures(folder: Path, pages: list[Path]) -> None:
     save(in_a_row(found, 460), "scan.png", 1200)
     run(folder, "show", "demo/pages/page_02.png", "-o", "found.png", "--overwrite")
     run(folder, "show", "demo/pages/page_02.png", "--step", "segments", "-o", "step.png")
-    save(in_a_row([Image.open(folder / "found.png"), Image.open(folder / "step.png")], 560),
-         "show.png")
+    save(
+        in_a_row([Image.open(folder / "found.png"), Image.open(folder / "step.png")], 560),
+        "show.png",
+    )
     run(folder, "check", "demo/pages/page_06.png", "-o", "look.svg")
     save(from_svg(folder / "look.svg", 640), "check.png", 640)
     run(folder, "compare", "demo/pages/page_05.png", "demo/pages/page_06.png", "-o", "moved.svg")
@@ -195,9 +211,11 @@ def made_pictures(folder: Path) -> None:
     shutil.copy(folder / "demo" / "scene.csv", folder / "scene.csv")
     run(folder, "plan", "scene.csv", "--library", "shelf", "-o", "plan.html")
     browser_pictures(
-        [((folder / "habits" / "habits.html").as_uri(), "habits.png", (1100, 1400)),
-         ((folder / "hits.html").as_uri(), "find.png", (1100, 900)),
-         ((folder / "plan.html").as_uri(), "plan.png", (1100, 900))]
+        [
+            ((folder / "habits" / "habits.html").as_uri(), "habits.png", (1100, 1400)),
+            ((folder / "hits.html").as_uri(), "find.png", (1100, 900)),
+            ((folder / "plan.html").as_uri(), "plan.png", (1100, 900)),
+        ]
     )
     run(folder, "template", f"{BOOK}/2", "--library", "shelf", "-o", "next.svg")
     save(from_svg(folder / "next.svg", 520), "template.png", 520)
