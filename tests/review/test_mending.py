@@ -282,6 +282,17 @@ def test_keys_are_listed_and_pages_turned(shelf, served, hand):
     hand.page.wait_for_selector(".card")
 
 
+def test_a_refused_change_whose_page_cannot_be_read_again(shelf, served, hand):
+    page, boxes = shelf.pages[0], tiers(2, 1, 2)
+    hand.open(served, page)
+    hand.page.route("**/api/page/*", lambda route: route.abort())
+    hand.page.route("**/api/page/*/change", lambda route: route.fulfill(status=409, body="{}"))
+    hand.click(*middle(boxes[0]))
+    hand.keys("Delete")
+    hand.says("load this window again")
+    hand.until("document.querySelectorAll('g[data-key]').length === 5")
+
+
 def test_two_windows_on_one_page(shelf, served, hand, chromium):
     page, boxes = shelf.pages[0], tiers(2, 1, 2)
     hand.open(served, page)
@@ -294,8 +305,15 @@ def test_two_windows_on_one_page(shelf, served, hand, chromium):
         second.click(*middle(boxes[4]))
         second.keys("Delete")
         second.says("Deleted")
-        hand.click(*middle(boxes[0]))
-        hand.keys("Delete")
+        answers = []  # held back: the words must wait for the page as it stands
+        hand.page.route("**/api/page/*", lambda route: answers.append(route))
+        with hand.page.expect_request(lambda asked: asked.method == "GET"):
+            hand.click(*middle(boxes[0]))
+            hand.keys("Delete")
+        hand.page.wait_for_timeout(100)
+        assert "Another window" not in hand.page.locator("#word").inner_text()
+        answers[0].continue_()
+        hand.page.unroute("**/api/page/*")
         hand.says("Another window changed this page")
         assert len(outlines(shelf.library, page)) == 4  # only the first change counts
         assert hand.page.locator("g[data-key]").count() == 4

@@ -11,6 +11,7 @@ import { sidePanel } from "./side.js";
 import { makeTray } from "./tray.js";
 
 const SETTLE_MS = 450;
+const MEANWHILE = "Another window changed this page meanwhile.";
 
 export class Desk {
   constructor(place, shelf, tellProgress) {
@@ -122,16 +123,20 @@ export class Desk {
     return this.waiting;
   }
 
+  // Says so only once the page is drawn as it stands: a second change made on the words must
+  // not start from the old page.
   async refused(error) {
-    say(error.status === 409
-      ? "Another window changed this page meanwhile. You see it as it stands now; nothing was " +
-        "overwritten. Make your change once more if it is still wanted."
-      : error.message, 15000);
+    const meanwhile = error.status === 409;
     try {
       this.taken(await get(this.path()));
-    } catch {
+    } catch (unread) {
       this.draw();
+      say(`${meanwhile ? MEANWHILE : error.message} The page could not be read anew: load this ` +
+        `window again. ${unread.message}`, 15000);
+      return;
     }
+    say(meanwhile ? `${MEANWHILE} You see it as it stands now; nothing was overwritten. ` +
+      "Make your change once more if it is still wanted." : error.message, 15000);
   }
 
   taken(page) {
