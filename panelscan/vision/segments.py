@@ -155,30 +155,26 @@ def _collected(pieces: np.ndarray, unit: float, s: SegmentSettings) -> Lines:
     normal = _outward(along)
     on_line, total = _company(start, end, normal, length, s.reach * unit)
     free = total >= s.least_line * unit
-    points: list[np.ndarray] = []
-    directions: list[np.ndarray] = []
-    supports: list[float] = []
-    for k in range(len(pieces)):
-        if not free[k] or len(points) >= s.most_lines:
+    leads: list[int] = []
+    members: list[np.ndarray] = []
+    for k in np.flatnonzero(free):
+        if not free[k]:
             continue
+        if len(leads) >= s.most_lines:
+            break
         on = np.flatnonzero(on_line[k])
         free[on] = False
-        point, direction = _through(start[on], end[on], length[on])
-        points.append(point)
-        directions.append(direction if direction @ along[k] >= 0 else -direction)
-        supports.append(float(total[k]))
-    order = np.argsort(-np.array(supports), kind="stable")
-    if not len(order):
+        leads.append(int(k))
+        members.append(on)
+    if not leads:
         empty = np.zeros((0, 2))
         return Lines(empty, empty, empty, np.zeros(0), pieces)
-    along = np.array(directions)[order]
-    return Lines(
-        np.array(points)[order],
-        along,
-        _outward(along),
-        np.array(supports)[order],
-        pieces,
-    )
+    points, directions = _through(start, end, length, members)
+    directions[(directions * along[leads]).sum(axis=1) < 0] *= -1
+    support = total[leads]
+    order = np.argsort(-support, kind="stable")
+    along = directions[order]
+    return Lines(points[order], along, _outward(along), support[order], pieces)
 
 
 def _company(
@@ -200,14 +196,23 @@ def _company(
 
 
 def _through(
-    start: np.ndarray, end: np.ndarray, length: np.ndarray
+    start: np.ndarray, end: np.ndarray, length: np.ndarray, members: list[np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Least-squares line through the ends of pieces, weighted by their length."""
-    points = np.concatenate([start, end])
-    weight = np.concatenate([length, length])
-    middle = (points * weight[:, None]).sum(axis=0) / weight.sum()
-    off = (points - middle) * np.sqrt(weight)[:, None]
-    # Larger axis of a 2 x 2 scatter matrix in closed form.
-    x, y = off.T
-    turn = 0.5 * np.arctan2(2 * (x @ y), x @ x - y @ y)
-    return middle, np.array([np.cos(turn), np.sin(turn)])
+    """Least-squares lines through the ends of pieces, weighted by their length.
+
+    `members` are the pieces of each line; gives a point and a direction each, shape (K, 2).
+    """
+    counts = np.array([len(on) for on in members])
+    first = np.cumsum(counts) - counts
+    every = np.concatenate(members)
+    weight = length[every]
+    ends = np.concatenate([start[every], end[every]], axis=1)
+    total = np.add.reduceat(weight, first)
+    sums = np.add.reduceat(ends * weight[:, None], first)
+    middle = (sums[:, :2] + sums[:, 2:]) / (2 * total[:, None])
+    x0, y0, x1, y1 = (ends - np.repeat(np.tile(middle, 2), counts, axis=0)).T
+    # Larger axis of each line's 2 x 2 scatter matrix in closed form.
+    spread = np.stack([x0 * y0 + x1 * y1, x0 * x0 + x1 * x1 - y0 * y0 - y1 * y1])
+    mixed, apart = np.add.reduceat(spread * weight, first, axis=1)
+    turn = 0.5 * np.arctan2(2 * mixed, apart)
+    return middle, np.stack([np.cos(turn), np.sin(turn)], axis=1)
