@@ -8,6 +8,7 @@ points inside it (a notch where a white balloon or caption hides the side).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -66,13 +67,16 @@ def region_profiles(region: np.ndarray) -> dict[str, tuple[np.ndarray, np.ndarra
         For ``"left"``, ``"top"``, ``"right"``, ``"bottom"``: edge positions, float64, with
         edges on whole numbers and ``along`` at pixel centres.
     """
-    # Bytes of 0 and 1 are truth values as they stand.
     x, y, width, height = cv2.boundingRect(region.view(np.uint8))
-    inside = region.view(np.bool_)[y : y + height, x : x + width]
-    top, columns = _first(inside)
-    left, rows = _first(inside.T)
-    bottom = height - _first(inside[::-1])[0]
-    right = width - _first(inside.T[::-1])[0]
+    inside = region.view(np.uint8)[y : y + height, x : x + width]
+    # Most rows and columns begin near the region's side: a strip there is looked at first.
+    wide, deep = width // 12 + 1, height // 12 + 1
+    left, rows = _first(inside[:, :wide], lambda k: inside[k])
+    top, columns = _first(cv2.transpose(inside[:deep]), lambda k: inside.T[k])
+    right, _ = _first(cv2.flip(inside[:, -wide:], 1), lambda k: inside[k, ::-1])
+    beneath = cv2.flip(cv2.transpose(inside[-deep:]), 1)
+    bottom, _ = _first(beneath, lambda k: inside.T[k, ::-1])
+    right, bottom = width - right, height - bottom
     along_x, along_y = x + columns + 0.5, y + rows + 0.5
     return {
         "left": (along_y, x + left),
@@ -82,24 +86,22 @@ def region_profiles(region: np.ndarray) -> dict[str, tuple[np.ndarray, np.ndarra
     }
 
 
-def _first(inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """First row of each column that has any pixel, as float64, and those columns.
+def _first(
+    near: np.ndarray, whole: Callable[[np.ndarray], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """First place in each row that has any pixel, as float64, and those rows.
 
-    Most columns begin near the region's side, so the rest of them is seldom looked at.
+    `near` holds the beginning of every row; `whole` gives the rows asked for in full.
     """
-    found = np.full(inside.shape[1], -1)
-    waiting = np.arange(inside.shape[1])
-    start, depth = 0, len(inside) // 12 + 1
-    while start < len(inside) and len(waiting):
-        part = inside[start : start + depth]
-        part = part if len(waiting) == len(found) else part[:, waiting]
-        at = part.argmax(axis=0)
-        hit = part[at, np.arange(len(at))]
-        found[waiting[hit]] = start + at[hit]
-        waiting = waiting[~hit]
-        start, depth = start + depth, 3 * depth
-    columns = np.flatnonzero(found >= 0)
-    return found[columns].astype(np.float64), columns
+    first = near.view(np.bool_).argmax(axis=1)
+    hit = (first > 0) | near[:, 0].view(np.bool_)
+    waiting = np.flatnonzero(~hit)
+    if len(waiting):
+        rest = whole(waiting).view(np.bool_)
+        first[waiting] = rest.argmax(axis=1)
+        hit[waiting] = (first[waiting] > 0) | rest[:, 0]
+    rows = np.flatnonzero(hit)
+    return first[rows].astype(np.float64), rows
 
 
 def fit_side(
@@ -131,9 +133,12 @@ def fit_side(
     # In units of the tolerance, single precision: many lines against many points.
     terms = np.stack([np.ones(len(offsets)), -offsets, -slopes], axis=1) * (outward / tight)
     stray = (terms @ np.stack([c, np.ones(len(a)), a])).astype(np.float32)
-    worth = np.minimum(np.maximum(np.float32(1.5) - np.abs(stray), 0), 1)
-    worth -= np.float32(s.burst_cost) * (stray > 1.5) + np.float32(s.notch_cost) * (stray < -1.5)
-    score = worth.mean(axis=1) - 0.05 * np.abs(slopes)
+    burst = np.count_nonzero(stray > 1.5, axis=1)
+    notched = np.count_nonzero(stray < -1.5, axis=1)
+    np.subtract(np.float32(1.5), np.abs(stray, out=stray), out=stray)
+    worth = np.clip(stray, 0, 1, out=stray).sum(axis=1)
+    worth = worth - s.burst_cost * burst - s.notch_cost * notched
+    score = worth / len(a) - 0.05 * np.abs(slopes)
     best = int(np.argmax(score))
     return _refined(along, across, offsets[best], slopes[best], tight)
 
@@ -179,18 +184,27 @@ def _lines(a: np.ndarray, c: np.ndarray, s: FitSettings) -> tuple[np.ndarray, np
 def _refined(a: np.ndarray, c: np.ndarray, offset: float, slope: float, tight: float) -> SideFit:
     """Least squares through the points that agree, twice."""
     for reach in (1.5 * tight, 1.2 * tight):
-        on = np.flatnonzero(np.abs(c - offset - slope * a) <= reach)
-        if len(on) < 3 or a[on[-1]] - a[on[0]] < 2:
+        on = np.abs(_strays(a, c, offset, slope)) <= reach
+        # Most sides are agreed on by all their points.
+        x, y = (a, c) if on.all() else (a[on], c[on])
+        if len(x) < 3 or x[-1] - x[0] < 2:
             break
-        x, y = a[on], c[on]
-        mean_x, mean_y = float(x.sum()) / len(x), float(y.sum()) / len(y)
-        x -= mean_x
-        slope = float(x @ (y - mean_y)) / float(x @ x)
-        offset = mean_y - slope * mean_x
-    stray = c - offset - slope * a
+        mean_x = float(np.add.reduce(x)) / len(x)
+        off = x - mean_x
+        slope = float(off @ y) / float(off @ off)
+        offset = float(np.add.reduce(y)) / len(y) - slope * mean_x
+    stray = _strays(a, c, offset, slope)
     near = stray[np.abs(stray) <= 1.5 * tight]
     residual = float(np.sqrt(near @ near / len(near))) if len(near) else float("inf")
     return SideFit(float(offset), float(slope), len(near) / len(stray), residual)
+
+
+def _strays(a: np.ndarray, c: np.ndarray, offset: float, slope: float) -> np.ndarray:
+    """How far points lie from a line."""
+    stray = a * -slope
+    stray += c
+    stray -= offset
+    return stray
 
 
 def _without_cut_points(
