@@ -132,14 +132,28 @@ def propose(
             if any(np.abs(box - other).max() < s.same_corner * unit for other in boxes):
                 continue
             boxes.append(box)
-            for mask, corner, source, whole in _parts(art, node.polygon, s):
-                _add(found, mask, corner, source, unit, s, whole, art)
+            for part in _parts(art, node.polygon, s):
+                # What is left between cuts is mostly a region that was seen before.
+                if not any(np.abs(part.figure - o).max() < unit for o in seen):
+                    _add(found, part.mask, part.corner, part.source, unit, s, part.whole, art)
     return found
 
 
-def _parts(
-    art: np.ndarray, polygon: np.ndarray, s: CandidateSettings
-) -> list[tuple[np.ndarray, tuple[int, int], str, float]]:
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """Art in a part of the page: its mask, the mask's corner on the page, and its figure.
+
+    The figure is that of a region in `propose`: box and square root of the area.
+    """
+
+    mask: np.ndarray
+    corner: tuple[int, int]
+    figure: np.ndarray
+    source: str
+    whole: float = 1.0
+
+
+def _parts(art: np.ndarray, polygon: np.ndarray, s: CandidateSettings) -> list[_Part]:
     """Art in a part of the page: all of it together, and each large piece alone."""
     if len(polygon) < 3:
         return []
@@ -162,12 +176,21 @@ def _parts(
         return []
     corner = (int(low[0]), int(low[1]))
     pieces = [(labels == k).view(np.uint8) for k in large]
-    x, y, width, height = np.array([cv2.boundingRect(p) for p in pieces]).T
-    spread = (max(x + width) - min(x)) * (max(y + height) - min(y))
-    whole = float((width * height).max() / max(1, spread))
-    parts = [(pieces[0] if len(large) == 1 else keep.take(labels), corner, "part", whole)]
+    boxes = np.array([cv2.boundingRect(piece) for piece in pieces])
+    near, far = boxes[:, :2].min(axis=0), (boxes[:, :2] + boxes[:, 2:]).max(axis=0)
+    whole = float(boxes[:, 2:].prod(axis=1).max() / max(1, (far - near).prod()))
+
+    def figure(box: np.ndarray, area: float) -> np.ndarray:
+        return np.array([*(box[:2] + low), *box[2:], np.sqrt(area)], dtype=float)
+
+    together = pieces[0] if len(large) == 1 else keep.take(labels)
+    every = figure(np.concatenate([near, far - near]), areas[large].sum())
+    parts = [_Part(together, corner, every, "part", whole)]
     if 1 < len(large) <= 6:
-        parts += [(piece, corner, "piece", 1.0) for piece in pieces]
+        parts += [
+            _Part(piece, corner, figure(box, area), "piece")
+            for piece, box, area in zip(pieces, boxes, areas[large], strict=True)
+        ]
     return parts
 
 
