@@ -76,31 +76,6 @@ def find_balloons(gray: np.ndarray, white: np.ndarray | None = None) -> list[Bal
     return balloons
 
 
-def balloon_like_mask(gray: np.ndarray) -> np.ndarray:
-    """Where a page looks like a balloon or a caption.
-
-    Parameters
-    ----------
-    gray : ndarray of uint8, shape (M, N)
-        The page, best at about 1,200 pixels for the long side.
-
-    Returns
-    -------
-    ndarray of bool, shape (M, N)
-
-    Examples
-    --------
-    >>> bool(balloon_like_mask(np.full((200, 150), 255, np.uint8)).any())
-    False
-    """
-    mask = np.zeros(gray.shape, np.uint8)
-    for balloon in find_balloons(gray):
-        x, y = balloon.origin
-        h, w = balloon.mask.shape
-        mask[y : y + h, x : x + w] |= balloon.mask
-    return mask.astype(bool)
-
-
 def _closed_balloon(marks: Marks, region: int, parts: list[np.ndarray]) -> Balloon | None:
     """Balloon that is a whole light region, if its marks are lettering and fill enough of it."""
     inside = np.concatenate(parts)
