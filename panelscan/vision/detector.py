@@ -15,6 +15,7 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import PageFinding, Panel, Reading
 from panelscan.vision.book_prior import BookPrior
+from panelscan.vision.bursts import with_bursts
 from panelscan.vision.candidates import Candidate
 from panelscan.vision.confidence import (
     page_confidence,
@@ -86,6 +87,7 @@ def find_panels(
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
     sure = panel_confidences(figures)
     measured = with_shared_sides(measure_panels(image, work, chosen), _line_px(work))
+    measured = with_bursts(measured, work, ground)
     own_edge = None if found.kind == "whole" else frame
     panels = with_hosts(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
