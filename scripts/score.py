@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from score_page import PageScore, Task, books_of, drawn_tasks, real_tasks, score_book
-from score_table import figures, grouped, overall, overall_lines, table
+from score_table import burst_figures, burst_line, figures, grouped, overall, overall_lines, table
 
 from panelscan.demo.hands import LEFT_OUT_HAND
 from panelscan.demo.recipes import CATEGORIES
@@ -99,6 +99,9 @@ def report(drawn: list[PageScore], real: list[PageScore]) -> tuple[str, dict[str
         add("category", groups)
         parts.append(overall_lines(overall(drawn)))
         data["overall"] = overall(drawn)
+        with_bursts = {k: groups[k] for k in ("all drawn pages", "burst") if k in groups}
+        parts.append("\n".join(burst_line(name, pages) for name, pages in with_bursts.items()))
+        data["bursts"] = {name: burst_figures(pages) for name, pages in with_bursts.items()}
         add("style", grouped(drawn, lambda p: p.style))
         add(
             "hand",

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from score_bursts import burst_areas, false_bursts
 from score_find import Sheet, drawn_sheet, file_sheet, find_book
 
 from panelscan.demo.hands import LEFT_OUT_HAND, TUNING_HANDS
@@ -83,6 +84,8 @@ class PageScore:
     spread: str = ""
     lettering: tuple[float, float, float] = (0.0, 0.0, 0.0)
     room: list[float] = field(default_factory=list)
+    burst: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    burst_false: tuple[float, float] = (0.0, 0.0)
     direction: tuple[str, str] | None = None
     seconds: float = 0.0
     error: str = ""
@@ -149,6 +152,8 @@ def _scored(task: Task, sheet: Sheet) -> PageScore:
     )  # fmt: skip
     panels, order = gather(sheet)
     compare(score, truth, panels, order)
+    if truth.hand:
+        score.burst, score.burst_false = burst_areas(truth, panels), false_bursts(truth, panels)
     if sheet.parts:
         _page_figures(score, truth, [f for _, f in sheet.parts])
         if len(sheet.parts) == 1:

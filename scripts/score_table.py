@@ -117,6 +117,29 @@ def overall(pages: Sequence[PageScore]) -> dict[str, Any]:
     }
 
 
+def burst_figures(pages: Sequence[PageScore]) -> dict[str, Any]:
+    """Figures of bursts by area: F1 and recall where there are true ones, and false ones."""
+    counts = np.array([p.burst for p in pages], dtype=float).sum(axis=0)
+    wrong, without = np.array([p.burst_false for p in pages], dtype=float).sum(axis=0)
+    true = counts[0] + counts[2]
+    return {
+        "pages with bursts": sum(p.burst[0] + p.burst[2] > 0 for p in pages),
+        "f1": f1_of(counts),
+        "recall": float(counts[0] / true) if true else math.nan,
+        "panels wrongly with one": float(wrong / without) if without else math.nan,
+    }
+
+
+def burst_line(name: str, pages: Sequence[PageScore]) -> str:
+    """The figures of bursts on one line."""
+    f = burst_figures(pages)
+    return (
+        f"bursts, {name}: F1 {f['f1']:.3f}, recall {f['recall']:.3f} by area on "
+        f"{f['pages with bursts']} pages with bursts; of the panels without any, "
+        f"{f['panels wrongly with one']:.4f} by area got one"
+    )
+
+
 def _directions(pages: Sequence[PageScore]) -> dict[str, bool]:
     """Whether each book's direction was inferred right."""
     return {p.book: p.direction[0] == p.direction[1] for p in pages if p.direction}
