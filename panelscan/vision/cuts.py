@@ -157,9 +157,14 @@ def _trimmed(art: np.ndarray, polygon: np.ndarray) -> np.ndarray:
 def ranked_cuts(ground: np.ndarray, lines: Lines, polygon: np.ndarray, s: CutSettings) -> list[Cut]:
     """Likely gutters right across a region, best first."""
     unit = max(ground.shape) / 1000.0
+    stripes = _stripes(ground, lines, polygon, s)
+    if not stripes:
+        return []
+    starts, ends = (np.array([stripe[k] for stripe in stripes]) for k in (1, 2))
     cuts = []
-    for share, start, end in _stripes(ground, lines, polygon, s):
-        walls = _walls(ground, start, end, unit, s)
+    for (share, start, end), walls in zip(
+        stripes, _walls(ground, starts, ends, unit, s), strict=True
+    ):
         length = float(np.hypot(*(end - start)))
         cut = Cut(start, (end - start) / length, share, walls, length)
         if cut.score >= s.least_score:
@@ -222,44 +227,71 @@ def _alike(points: np.ndarray, along: np.ndarray, k: int, j: int, unit: float) -
 
 
 def _walls(
-    ground: np.ndarray, start: np.ndarray, end: np.ndarray, unit: float, s: CutSettings
-) -> tuple[float, float]:
-    """Shares of a line's length that have a straight wall near it, on either side."""
+    ground: np.ndarray, starts: np.ndarray, ends: np.ndarray, unit: float, s: CutSettings
+) -> list[tuple[float, float]]:
+    """Shares of each line's length that have a straight wall near it, on either side.
+
+    Parameters
+    ----------
+    ground : ndarray of uint8, shape (M, N)
+    starts, ends : ndarray of float64, shape (K, 2)
+        Ends of the lines.
+    unit : float
+    s : CutSettings
+    """
     count = s.samples // 2
-    run = end - start
-    x, y = start[:, None] + (np.arange(count) + 0.5) / count * run[:, None]
-    across, down = np.array([-run[1], run[0]]) / np.hypot(run[0], run[1])
+    run = ends - starts
+    place = (np.arange(count) + 0.5) / count
+    x, y = starts.T[:, :, None] + place * run.T[:, :, None]
+    across, down = np.stack([-run[:, 1], run[:, 0]]) / np.hypot(run[:, 0], run[:, 1])
     reach = np.arange(0.0, s.widest_gutter * unit, 1.0)
-    reach = np.stack([reach, -reach])[:, None]
-    stopped = look_up_at(ground, x[:, None] + reach * across, y[:, None] + reach * down) == 0
-    first = stopped.argmax(axis=2)
+    # Lines, their two sides, places along them, steps away from them.
+    reach = np.stack([reach, -reach])[None, :, None]
+    stopped = (
+        look_up_at(
+            ground,
+            x[:, None, :, None] + reach * across[:, None, None, None],
+            y[:, None, :, None] + reach * down[:, None, None, None],
+        )
+        == 0
+    )
+    first = stopped.argmax(axis=3)
     # Where the line itself runs over art there is no wall.
-    right, left = np.where((first > 0) & stopped.any(axis=2), first, np.inf)
-    return _straight_share(right, s.wall_reach * unit), _straight_share(left, s.wall_reach * unit)
+    seen = (first > 0) & stopped.any(axis=3)
+    shares = _straight_shares(
+        first.reshape(-1, count), seen.reshape(-1, count), s.wall_reach * unit
+    )
+    return [(float(right), float(left)) for right, left in shares.reshape(-1, 2)]
 
 
-def _straight_share(distance: np.ndarray, reach: float) -> float:
-    """Largest share of the distances that one straight line explains."""
-    n = len(distance)
-    seen = np.flatnonzero(distance < np.inf)
-    if len(seen) < 8:
-        return 0.0
-    place = np.arange(n, dtype=np.float64)
-    i = seen[np.arange(12) * (len(seen) - 1) // 11]
-    a, b = i[_PAIRS[0]], i[_PAIRS[1]]
-    apart = b - a > 0.1 * n
-    a, b = a[apart], b[apart]
-    if not len(a):
-        return 0.0
-    slope = (distance[b] - distance[a]) / (b - a)
-    keep = np.abs(slope) * n < 12 * reach
-    a, slope = a[keep], slope[keep]
-    if not len(a):
-        return 0.0
+def _straight_shares(distance: np.ndarray, seen: np.ndarray, reach: float) -> np.ndarray:
+    """Largest share of a row's distances that one straight line explains, for each row.
+
+    Parameters
+    ----------
+    distance : ndarray of int, shape (K, N)
+    seen : ndarray of bool, shape (K, N)
+        Where there is a distance at all.
+    reach : float
+        How far off the line a distance may be.
+    """
+    n = distance.shape[1]
+    number = np.count_nonzero(seen, axis=1)
+    # Places that were seen come first, and twelve of them, evenly spread, are paired.
+    order = np.argsort(~seen, axis=1, kind="stable")
+    tried = np.arange(12) * np.maximum(number - 1, 0)[:, None] // 11
+    place = np.take_along_axis(order, tried, axis=1)
+    height = np.take_along_axis(distance, place, axis=1)
+    (a, b), (low, high) = (v[:, _PAIRS].swapaxes(0, 1) for v in (place, height))
+    slope = (high - low) / np.maximum(b - a, 1)
+    keep = (b - a > 0.1 * n) & (np.abs(slope) * n < 12 * reach) & (number >= 8)[:, None]
+    row = np.nonzero(keep)[0]
+    a, low, slope = (v[keep][:, None] for v in (a, low, slope))
     # Only where a wall was seen can a line explain it.
-    fitted = distance[a][:, None] + slope[:, None] * (place[seen] - a[:, None])
-    on = np.abs(distance[seen] - fitted) <= reach
-    return float(np.count_nonzero(on, axis=1).max() / n)
+    on = np.abs(distance[row] - (low + slope * (np.arange(n) - a))) <= reach
+    most = np.zeros(len(distance))
+    np.maximum.at(most, row, np.count_nonzero(on & seen[row], axis=1))
+    return np.asarray(most / n)
 
 
 def look_up(mask: np.ndarray, points: np.ndarray) -> np.ndarray:
