@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -39,24 +40,39 @@ class DividerSettings:
 
 @dataclass(frozen=True, eq=False)
 class LineMap:
-    """Thin lines of one polarity.
+    """Thin lines of one polarity, looked for when first asked for: many pages need no light ones.
 
     Parameters
     ----------
-    strength : ndarray of uint8, shape (M, N)
-        How much darker (or lighter) than its surround a thin structure is.
-    lines : Lines
-        Its straight edges.
     tone : ndarray of uint8, shape (M, N)
         The gray page.
     dark : bool
         True for dark lines, False for light ones.
+    settings : DividerSettings
     """
 
-    strength: np.ndarray
-    lines: Lines
     tone: np.ndarray
     dark: bool
+    settings: DividerSettings
+
+    @property
+    def unit(self) -> float:
+        """Pixels in a thousandth of the page's long side."""
+        return float(max(self.tone.shape)) / 1000.0
+
+    @cached_property
+    def strength(self) -> np.ndarray:
+        """How much darker (or lighter) than its surround a thin structure is, uint8 (M, N)."""
+        size = 2 * max(2, round(self.settings.reach * self.unit)) + 1
+        box = np.ones((size, size), dtype=np.uint8)
+        kind = cv2.MORPH_BLACKHAT if self.dark else cv2.MORPH_TOPHAT
+        return np.asarray(cv2.morphologyEx(self.tone, kind, box))
+
+    @cached_property
+    def lines(self) -> Lines:
+        """Straight edges of those structures."""
+        seen = (self.strength >= self.settings.least_contrast).astype(np.uint8)
+        return find_lines(seen, SegmentSettings(least_piece=20.0, least_line=60.0))
 
 
 def line_maps(gray: np.ndarray, settings: DividerSettings | None = None) -> list[LineMap]:
@@ -68,16 +84,7 @@ def line_maps(gray: np.ndarray, settings: DividerSettings | None = None) -> list
     settings : DividerSettings or None
     """
     s = settings or DividerSettings()
-    unit = max(gray.shape) / 1000.0
-    size = 2 * max(2, round(s.reach * unit)) + 1
-    box = np.ones((size, size), dtype=np.uint8)
-    maps = []
-    for kind in (cv2.MORPH_BLACKHAT, cv2.MORPH_TOPHAT):
-        strength = np.asarray(cv2.morphologyEx(gray, kind, box))
-        seen = (strength >= s.least_contrast).astype(np.uint8)
-        lines = find_lines(seen, SegmentSettings(least_piece=20.0, least_line=60.0))
-        maps.append(LineMap(strength, lines, gray, kind == cv2.MORPH_BLACKHAT))
-    return maps
+    return [LineMap(gray, dark, s) for dark in (True, False)]
 
 
 def divided(
@@ -98,7 +105,7 @@ def divided(
         Convex rings, empty where nothing divides the frame.
     """
     s = settings or DividerSettings()
-    unit = max(maps[0].strength.shape) / 1000.0
+    unit = maps[0].unit
     least_area = s.least_part_share * area_of(frame)
     parts: list[np.ndarray] = []
     waiting = [(frame, 0)]
