@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from panelscan.vision.shrinking import shrunk
+
 
 @dataclass(frozen=True, slots=True)
 class MarkSettings:
@@ -100,7 +102,9 @@ def find_marks(
 def white_level(gray: np.ndarray) -> np.ndarray:
     """Gray of white paper at every place: light may fall off over the page. float32, (M, N)."""
     rows, columns = gray.shape
-    small = cv2.resize(gray, (24, 32), interpolation=cv2.INTER_AREA)
+    # Averaging halves is many times as fast as averaging fractions of pixels.
+    quarter, _ = shrunk(gray, (max(1, columns // 4), max(1, rows // 4)))
+    small = cv2.resize(quarter, (24, 32), interpolation=cv2.INTER_AREA)
     # Cells smear ink into the paper, so each asks its whole neighbourhood for its lightest.
     peak = cv2.resize(cv2.dilate(gray, np.ones((5, 5), np.uint8))[::4, ::4], (24, 32))
     lightest = cv2.dilate(np.maximum(small, peak), np.ones((9, 9), np.uint8))

@@ -162,7 +162,9 @@ def _outline(balloon: Balloon, scale: np.ndarray, offset: np.ndarray) -> Outline
     if len(ring) < 4:
         return None
     # OpenCV's contour runs through the outermost pixels' centres: half a pixel inside the edge.
-    shape = shapely.Polygon(ring + 0.5 + np.array(balloon.origin)).buffer(0.5).simplify(0.7)
+    # Corners of the grown outline are straightened again, so they need no fine arcs.
+    grown = shapely.Polygon(ring + 0.5 + np.array(balloon.origin)).buffer(0.5, quad_segs=2)
+    shape = grown.simplify(0.7)
     if shape.geom_type != "Polygon" or shape.is_empty:
         shape = max(getattr(shape, "geoms", [shape]), key=lambda g: g.area)
     points = np.asarray(shape.exterior.coords) / scale + offset
