@@ -245,7 +245,8 @@ def _has_alpha(image: Image.Image) -> bool:
 def _decode_fast(data: bytes, header: _Header, reduction: int) -> tuple[np.ndarray | None, bool]:
     """OpenCV, for the kinds it reads rightly; None where the careful way must be taken.
 
-    ``IMREAD_REDUCED`` is used for JPEG alone: of other kinds it drops thin lines.
+    ``IMREAD_REDUCED`` spares a full-size copy. Of other kinds than JPEG it drops thin lines,
+    but not where whole blocks of two by two pixels are averaged.
     """
     plain = header.mode in ("1", "L", "RGB", "P", "I;16") and not header.has_alpha
     moves = header.is_animated and header.kind is not FileKind.JPEG
@@ -255,7 +256,8 @@ def _decode_fast(data: bytes, header: _Header, reduction: int) -> tuple[np.ndarr
     flags = int(cv2.IMREAD_GRAYSCALE if gray else cv2.IMREAD_COLOR_RGB)
     # A turned image whose sides do not divide would begin with a part of a pixel.
     divides = header.orientation == 1 or not any(side % reduction for side in header.size)
-    reduced = reduction > 1 and header.kind is FileKind.JPEG and divides
+    halves = reduction == 2 and not any(side % 2 for side in header.size)
+    reduced = reduction > 1 and divides and (header.kind is FileKind.JPEG or halves)
     if reduced:
         flags = {2: 16, 4: 32, 8: 64}[reduction] | (0 if gray else flags)
     try:

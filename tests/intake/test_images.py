@@ -288,6 +288,18 @@ def test_reduced_reading_keeps_thin_lines(form):
     assert max(dark) < 1.1 * 1.5 * 255
 
 
+@pytest.mark.parametrize("form", ["PNG", "BMP"])
+@pytest.mark.parametrize("width", [3202, 3203], ids=["even", "odd"])
+def test_half_size_is_the_mean_of_whole_blocks_whoever_halves(form, width):
+    # Even sizes are halved while decoding, odd ones afterwards: the same block by block.
+    rng = np.random.default_rng(0)
+    page = rng.integers(0, 256, (4002, width, 3), dtype=np.uint8)
+    found = decode_image(makers.encoded(page, form), "page", 4000)
+    blocks = page[:, :3202].reshape(2001, 2, 1601, 2, 3).mean(axis=(1, 3))
+    assert found.reduction == 2
+    assert np.abs(found.pixels - blocks).max() <= 0.5
+
+
 def test_shrink_leaves_out_what_fills_no_block():
     pixels = np.arange(35, dtype=np.uint8).reshape(5, 7)
     small = shrink(pixels, 2)
