@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -17,6 +18,8 @@ from panelscan.vision.working import Working
 MOST_POINTS = 80
 """So many places of a contact tell as much as all of them."""
 _NEAREST = np.ones((3, 3), np.uint8)
+_FREE = np.linspace(0.02, 0.98, 60)
+"""Where a side is looked at for the tone of its border, as shares of its length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,17 +113,22 @@ class Piece:
     origin: tuple[int, int]
     owner: np.ndarray
 
-    def touched(self) -> np.ndarray:
-        """Panels that the piece touches, counted from 0, shape (P,)."""
-        around = cv2.dilate(self.mask, _NEAREST)
-        return np.flatnonzero(np.bincount(self.owner[around.view(np.bool_)])[1:])
+    @cached_property
+    def around(self) -> np.ndarray:
+        """The piece and the pixels next to it, bool of shape (H, W)."""
+        return cv2.dilate(self.mask, _NEAREST).view(np.bool_)
+
+    @cached_property
+    def touched(self) -> list[int]:
+        """Panels that the piece touches, counted from 0."""
+        return np.flatnonzero(np.bincount(self.owner[self.around])[1:]).tolist()
 
     def contact(self, panel: int) -> np.ndarray:
         """Middles of the panel's pixels that the piece touches, (x, y), shape (P, 2)."""
-        around = cv2.dilate(self.mask, _NEAREST)
-        rows, columns = np.nonzero((self.owner == panel + 1) & around.view(np.bool_))
+        rows, columns = np.nonzero((self.owner == panel + 1) & self.around)
         return np.stack([columns, rows], axis=1) + 0.5 + self.origin
 
+    @cached_property
     def points(self) -> np.ndarray:
         """Middles of the piece's pixels, (x, y), shape (P, 2)."""
         rows, columns = np.nonzero(self.mask)
@@ -161,10 +169,10 @@ def host_of(
         twice; None where it is nobody's burst.
     """
     s = settings or JoinSettings()
-    touched = piece.touched()
+    across = len(piece.touched) > 1
     best, most = None, 0.0
-    for k in touched.tolist():
-        worth = _joined(piece, frames[k], piece.contact(k), len(touched) > 1, work, s)
+    for k in piece.touched:
+        worth = _joined(piece, frames[k], piece.contact(k), across, work, s)
         if worth > most:
             best, most = k, worth
     return best
@@ -184,7 +192,7 @@ def _joined(
     start = frame.ring[main]
     run = frame.ring[(main + 1) % len(frame.ring)] - start
     length = float(np.hypot(*run))
-    out = (piece.points() - start) @ np.array([run[1], -run[0]]) / length
+    out = (piece.points - start) @ np.array([run[1], -run[0]]) / length
     least = s.least_across if across else s.least_reach
     if not frame.lined and not across:
         least = s.least_bare
@@ -192,13 +200,10 @@ def _joined(
     steep = 0.0 if across else s.least_steep * count[main]
     if count[main] > s.most_side * length or out.max() - frame.margin < max(least, steep):
         return 0.0
-    outer = _tones(work, contact.places)
-    hidden = _hidden(contact, frame, main, outer, work, s)
+    hidden, going_on = _hidden(contact, frame, main, work, s)
     if hidden.mean() < s.least_covered:
         return 0.0
-    inner = _tones(work, contact.foot - contact.normal * frame.margin)
-    going_on = hidden & (np.abs(inner - outer).sum(axis=1) < s.alike)
-    return float(hidden.mean() + going_on.mean()) * len(places)
+    return float(hidden.mean() + (hidden & going_on).mean()) * len(places)
 
 
 def _contact(ring: np.ndarray, places: np.ndarray) -> _Contact:
@@ -216,27 +221,31 @@ def _contact(ring: np.ndarray, places: np.ndarray) -> _Contact:
 
 
 def _hidden(
-    contact: _Contact, frame: Frame, main: int, outer: np.ndarray, work: Working, s: JoinSettings
-) -> np.ndarray:
-    """Where the border does not show under the piece, bool of shape (P,).
+    contact: _Contact, frame: Frame, main: int, work: Working, s: JoinSettings
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where the border does not show under the piece, and where the art goes on inside.
 
-    The art has its tone there, or no tone near the line is that of the border elsewhere.
+    The art has its tone on the border's line, or no tone near the line is that of the border
+    elsewhere. Both bool of shape (P,).
     """
-    same = np.abs(_tones(work, contact.foot) - outer).sum(axis=1) < s.alike
     start, run = frame.ring[main], frame.ring[(main + 1) % len(frame.ring)] - frame.ring[main]
     length = float(np.hypot(*run))
-    free = np.linspace(0.02, 0.98, 60)
     taken = contact.along[contact.side == main] / length
-    free = free[np.abs(free[:, None] - taken).min(axis=1) > 3.0 * work.unit_px / length]
+    free = _FREE[np.abs(_FREE[:, None] - taken).min(axis=1) > 3.0 * work.unit_px / length]
+    foot, normal = contact.foot, contact.normal
+    inner = foot - normal * frame.margin
+    rows = [contact.places, inner, foot, foot - normal, foot + normal, start + run * free[:, None]]
+    outer, inner, *near, border = _tones(work, rows)
+    same = np.abs(near[0] - outer).sum(axis=1) < s.alike
     if len(free):
-        line = np.median(_tones(work, start + run * free[:, None]), axis=0)
-        near = [_tones(work, contact.foot + contact.normal * off) for off in (-1.0, 0.0, 1.0)]
+        line = np.median(border, axis=0)
         same |= np.abs(np.array(near) - line).sum(axis=2).min(axis=0) > s.unlike
-    return np.asarray(same & contact.beside)
+    return same & contact.beside, np.abs(inner - outer).sum(axis=1) < s.alike
 
 
-def _tones(work: Working, points: np.ndarray) -> np.ndarray:
-    """Lab tones of the pixels that hold the points, int of shape (P, 3)."""
-    columns = np.clip(points[:, 0].astype(np.intp), 0, work.lab.shape[1] - 1)
-    rows = np.clip(points[:, 1].astype(np.intp), 0, work.lab.shape[0] - 1)
-    return work.lab[rows, columns].astype(np.int16)
+def _tones(work: Working, groups: list[np.ndarray]) -> list[np.ndarray]:
+    """Lab tones of the pixels that hold the points of each group, int of shape (P, 3)."""
+    at = np.concatenate(groups).astype(np.intp)
+    at = np.minimum(np.maximum(at, 0), np.array(work.size) - 1)
+    tones = work.lab[at[:, 1], at[:, 0]].astype(np.int16)
+    return np.split(tones, np.cumsum([len(g) for g in groups[:-1]]))

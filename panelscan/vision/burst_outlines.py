@@ -14,6 +14,8 @@ from panelscan.vision.working import Working
 
 SIMPLE = 0.8
 """How far an outline may be simplified, in thousandths of the page's long side."""
+STAIRS = 0.4
+"""Steps of a contour in pixels that are no shape, only its drawing on a raster."""
 _NEAREST = np.ones((3, 3), np.uint8)
 _SHIFT = 4
 """Fraction bits of the coordinates that rings are drawn with."""
@@ -30,20 +32,20 @@ def grown(ring: np.ndarray, by: float) -> np.ndarray:
     >>> grown(square, 1.0).tolist()
     [[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]]
     """
-    run = np.roll(ring, -1, axis=0) - ring
+    run = np.concatenate([ring[1:], ring[:1]]) - ring
     normal = np.stack([run[:, 1], -run[:, 0]], axis=1) / np.hypot(*run.T)[:, None]
-    before = np.roll(normal, 1, axis=0)
+    before = np.concatenate([normal[-1:], normal[:-1]])
     # Where both sides of a corner meet again; no farther out than about five times the move.
     turn = np.maximum(1.0 + (before * normal).sum(axis=1), 0.2)
     return np.asarray(ring + by * (before + normal) / turn[:, None])
 
 
-def fill_ring(image: np.ndarray, ring: np.ndarray, value: int) -> None:
-    """Fill a ring, edges on whole numbers, with a value (in place).
+def fill_ring(image: np.ndarray, ring: np.ndarray, by: float, value: int) -> None:
+    """Fill a ring grown by some pixels, edges on whole numbers, with a value (in place).
 
     OpenCV fills whatever its line touches, so the line runs half a pixel farther in.
     """
-    fixed = np.round((grown(ring, -0.5) - 0.5) * 2**_SHIFT).astype(np.int32)
+    fixed = np.round((grown(ring, by - 0.5) - 0.5) * 2**_SHIFT).astype(np.int32)
     cv2.fillPoly(image, [fixed], value, cv2.LINE_8, _SHIFT)
 
 
@@ -73,8 +75,10 @@ def burst_outline(
     """
     mask, at = _closed_up(piece, _sharpened(piece, distance), host, frames)
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    contour = max(contours, key=cv2.contourArea, default=np.empty((0, 1, 2)))[:, 0]
-    if len(contour) < 4:
+    if not contours:
+        return None
+    contour = cv2.approxPolyDP(max(contours, key=cv2.contourArea), STAIRS, True)[:, 0]
+    if len(contour) < 3:
         return None
     # OpenCV's contour runs through the outermost pixels' middles: half a pixel inside the edge.
     shape = shapely.Polygon(contour + 0.5 + at).buffer(0.5, join_style="mitre")
@@ -98,14 +102,13 @@ def _closed_up(
     piece: Piece, art: np.ndarray, host: int, frames: Sequence[Frame]
 ) -> tuple[np.ndarray, np.ndarray]:
     """The art with the strips of border between it and its panels; and its window's corner."""
-    near = piece.touched().tolist()
-    pad = max(int(np.ceil(2 * frames[k].margin)) for k in near) + 3
+    pad = max(int(np.ceil(2 * frames[k].margin)) for k in piece.touched) + 3
     body = cv2.copyMakeBorder(art, pad, pad, pad, pad, cv2.BORDER_CONSTANT)
     at = np.array(piece.origin) - pad
     mask, hidden = body.copy(), np.zeros_like(body)
-    for k in near:
+    for k in piece.touched:
         core = np.zeros_like(body)
-        fill_ring(core, grown(frames[k].ring, 0.0 if k == host else frames[k].half) - at, 1)
+        fill_ring(core, frames[k].ring - at, 0.0 if k == host else frames[k].half, 1)
         size = 2 * int(np.ceil(frames[k].margin)) + 3
         brush = np.ones((size, size), np.uint8)
         both = cv2.morphologyEx(cv2.bitwise_or(body, core), cv2.MORPH_CLOSE, brush)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import cv2
 import numpy as np
@@ -18,7 +19,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.panel import GroundKind, Panel, Side, SideState
 from panelscan.vision.burst_joins import Frame, JoinSettings, Piece, host_of
-from panelscan.vision.burst_outlines import burst_outline, fill_ring, grown
+from panelscan.vision.burst_outlines import burst_outline, fill_ring
 from panelscan.vision.flood import flood_from_edge
 from panelscan.vision.ground import GroundMap
 from panelscan.vision.working import Working
@@ -82,6 +83,8 @@ def with_bursts(
         panel's own outline, without holes.
     """
     s = settings or BurstSettings()
+    if not panels:
+        return []
     frames = _frames(panels, work, s)
     owner = _owners(frames, [p.depth for p in panels], ground.mask.shape)
     found: list[list[Outline]] = [[] for _ in panels]
@@ -102,19 +105,20 @@ def _most_area(frames: Sequence[Frame]) -> float:
 def _frames(panels: Sequence[Panel], work: Working, s: BurstSettings) -> list[Frame]:
     scale = float(np.sqrt(abs(np.linalg.det(work.to_source))))
     drawn = [side.border_px for p in panels for side in p.sides if side.border_px is not None]
-    usual = float(np.median(drawn)) if drawn else 0.0
+    usual = median(drawn) if drawn else 0.0
+    counts = np.cumsum([len(p.outline.points) for p in panels])
+    corners = work.working_points(np.concatenate([p.outline.array() for p in panels]))
     frames = []
-    for p in panels:
-        sides = p.sides or (Side(SideState.INFERRED),) * len(p.outline.points)
+    for p, ring in zip(panels, np.split(corners, counts[:-1]), strict=True):
+        sides = p.sides or (Side(SideState.INFERRED),) * len(ring)
         widths = [t.border_px for t in sides if t.border_px is not None]
         strays = [t.wobble_px for t in sides if t.wobble_px is not None]
-        half = (float(np.median(widths)) if widths else usual) / 2 / scale
-        stray = float(np.median(strays)) / scale if strays else 0.0
+        half = (median(widths) if widths else usual) / 2 / scale
+        stray = median(strays) / scale if strays else 0.0
         margin = half + s.wobbles * stray + s.fringe * work.unit_px
         known = np.array([t.state in (SideState.DRAWN, SideState.SHARED) for t in sides])
-        ring = work.working_points(p.outline.array())
         # Clipping at the image's edge can put two corners on one point.
-        real = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T) > 1e-6
+        real = np.hypot(*(np.concatenate([ring[1:], ring[:1]]) - ring).T) > 1e-6
         frames.append(Frame(ring[real], half, margin, known[real], bool(widths)))
     return frames
 
@@ -123,7 +127,7 @@ def _owners(frames: Sequence[Frame], depths: Sequence[int], shape: tuple[int, ..
     """Panel at each pixel, border counted in, from 1; 0 outside of all; uint16 of (M, N)."""
     owner = np.zeros(shape, np.uint16)
     for k in sorted(range(len(frames)), key=lambda k: (depths[k], -frames[k].area)):
-        fill_ring(owner, grown(frames[k].ring, frames[k].margin), k + 1)
+        fill_ring(owner, frames[k].ring, frames[k].margin, k + 1)
     return owner
 
 
@@ -189,19 +193,19 @@ def _parts(
         cv2.drawContours(part, [contour - (left, top)], -1, 1, cv2.FILLED)
         part = cv2.dilate(part, _NEAREST) & beyond[window]
         piece = Piece(part, (origin[0] + left, origin[1] + top), owner[window])
-        if cv2.countNonZero(part) >= least_area and len(piece.touched()):
+        if cv2.countNonZero(part) >= least_area and len(piece.touched):
             yield piece
 
 
 def _without_gutter(piece: Piece, mask: np.ndarray) -> np.ndarray:
     """Mask of a piece without ground that lies between two panels, cut off there by bursts."""
-    if len(piece.touched()) < 2:
+    if len(piece.touched) < 2:
         return piece.mask
     kept = piece.mask.copy()
     count, labels = cv2.connectedComponents(piece.mask & mask, connectivity=4)
     for c in range(1, count):
         light = (labels == c).view(np.uint8)
-        if len(Piece(light, piece.origin, piece.owner).touched()) > 1:
+        if len(Piece(light, piece.origin, piece.owner).touched) > 1:
             kept[light.view(np.bool_)] = 0
     return kept
 
@@ -220,8 +224,9 @@ def _is_stray(piece: Piece, ground: GroundMap, work: Working, s: BurstSettings) 
     """Whether a piece is hardly darker than ground, or a shadow along the image's edge."""
     x, y = piece.origin
     window = ground.distance[y : y + piece.mask.shape[0], x : x + piece.mask.shape[1]]
-    if np.percentile(window[piece.mask.view(np.bool_)], 90) < s.least_contrast:
+    inside = window[piece.mask.view(np.bool_)]
+    if np.count_nonzero(inside >= s.least_contrast) < 0.1 * len(inside):
         return True
-    points = piece.points()
+    points = piece.points
     away = np.minimum(points, np.array(work.size) - points).min(axis=1)
     return bool(away.min() < 3 and (away < s.edge * work.unit_px).mean() > s.most_at_edge)
