@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -131,8 +132,13 @@ def fit_side(
         return _refined(along, across, *plain, tight)
     offsets, slopes = _lines(a, c, s)
     # In units of the tolerance, single precision: many lines against many points.
-    terms = np.stack([np.ones(len(offsets)), -offsets, -slopes], axis=1) * (outward / tight)
-    stray = (terms @ np.stack([c, np.ones(len(a)), a])).astype(np.float32)
+    scale = outward / tight
+    middle = a[len(a) // 2]
+    inner = np.stack(
+        [np.full(len(slopes), scale), -scale * (offsets + slopes * middle), -scale * slopes], axis=1
+    )
+    points = np.stack([c, np.ones(len(a)), a - middle])
+    stray = inner.astype(np.float32) @ points.astype(np.float32)
     burst = np.count_nonzero(stray > 1.5, axis=1)
     notched = np.count_nonzero(stray < -1.5, axis=1)
     np.subtract(np.float32(1.5), np.abs(stray, out=stray), out=stray)
@@ -162,23 +168,28 @@ def _plain_line(
 
 def _lines(a: np.ndarray, c: np.ndarray, s: FitSettings) -> tuple[np.ndarray, np.ndarray]:
     """Lines through pairs of points, near and far, plus the level ones."""
-    n = len(a)
-    firsts, seconds = [], []
-    for share in (0.12, 0.25, 0.5, 0.8):
-        gap = max(1, int(share * (n - 1)))
-        starts = np.arange(0, n - gap, max(1, (n - gap) * 4 // s.most_lines))
-        firsts.append(starts)
-        seconds.append(starts + gap)
-    i, j = np.concatenate(firsts), np.concatenate(seconds)
+    i, j, ranks = _pairs(len(a), s.most_lines)
     run = a[j] - a[i]
     slopes = (c[j] - c[i]) / np.where(run == 0, 1, run)
     keep = np.abs(slopes) <= s.steepest
     offsets = c[i] - slopes * a[i]
-    levels = np.sort(c)[np.linspace(0, n - 1, 21).astype(int)]
     return (
-        np.concatenate([offsets[keep], levels]),
-        np.concatenate([slopes[keep], np.zeros(len(levels))]),
+        np.concatenate([offsets[keep], np.sort(c)[ranks]]),
+        np.concatenate([slopes[keep], np.zeros(len(ranks))]),
     )
+
+
+@lru_cache(maxsize=256)
+def _pairs(n: int, most_lines: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Points to draw lines through, first and second, and ranks of points for level lines."""
+    firsts, seconds = [], []
+    for share in (0.12, 0.25, 0.5, 0.8):
+        gap = max(1, int(share * (n - 1)))
+        starts = np.arange(0, n - gap, max(1, (n - gap) * 4 // most_lines))
+        firsts.append(starts)
+        seconds.append(starts + gap)
+    ranks = np.linspace(0, n - 1, 21).astype(int)
+    return np.concatenate(firsts), np.concatenate(seconds), ranks
 
 
 def _refined(a: np.ndarray, c: np.ndarray, offset: float, slope: float, tight: float) -> SideFit:
