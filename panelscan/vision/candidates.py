@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from shapely import Polygon
 
-from panelscan.vision.cuts import CutNode
+from panelscan.vision.cuts import CutNode, art_inside
 from panelscan.vision.dividers import LineMap, divided
 from panelscan.vision.evidence import EvidenceMaps, SideEvidence, side_evidence
 from panelscan.vision.polygons import fit_quad
@@ -115,7 +115,7 @@ def propose(
         for region in regions_of(ground, guard, RegionSettings()):
             # Most regions look the same at every leak guard.
             figure = np.array([*region.box, np.sqrt(region.area)], dtype=float)
-            if any(np.abs(figure - other).max() < s.same_corner * unit for other in seen):
+            if _like_any(figure, seen, s.same_corner * unit):
                 continue
             seen.append(figure)
             _add(found, region.mask, region.box[:2], f"region {guard:g}", unit, s)
@@ -132,11 +132,25 @@ def propose(
             if any(np.abs(box - other).max() < s.same_corner * unit for other in boxes):
                 continue
             boxes.append(box)
-            for part in _parts(art, node.polygon, s):
-                # What is left between cuts is mostly a region that was seen before.
-                if not any(np.abs(part.figure - o).max() < unit for o in seen):
+            inside, low = art_inside(art, node.polygon)
+            # What is left between cuts is mostly a region that was seen before.
+            if _like_any(_figure(inside, low), seen, unit):
+                continue
+            for part in _parts(inside, low, s):
+                if not _like_any(part.figure, seen, unit):
                     _add(found, part.mask, part.corner, part.source, unit, s, part.whole, art)
     return found
+
+
+def _figure(mask: np.ndarray, corner: np.ndarray) -> np.ndarray:
+    """Box on the page and square root of the area of a 0/1 mask with its corner there."""
+    x, y, width, height = cv2.boundingRect(mask)
+    side = np.sqrt(cv2.countNonZero(mask))
+    return np.array([x + corner[0], y + corner[1], width, height, side], dtype=float)
+
+
+def _like_any(figure: np.ndarray, seen: list[np.ndarray], near: float) -> bool:
+    return any(np.abs(figure - other).max() < near for other in seen)
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,17 +167,13 @@ class _Part:
     whole: float = 1.0
 
 
-def _parts(art: np.ndarray, polygon: np.ndarray, s: CandidateSettings) -> list[_Part]:
-    """Art in a part of the page: all of it together, and each large piece alone."""
-    if len(polygon) < 3:
-        return []
-    low = np.maximum(np.floor(polygon.min(axis=0)).astype(int), 0)
-    high = np.ceil(polygon.max(axis=0)).astype(int)
-    window = art[low[1] : high[1] + 1, low[0] : high[0] + 1]
-    stencil = np.zeros(window.shape, dtype=np.uint8)
-    cv2.fillConvexPoly(stencil, np.round(polygon - low).astype(np.int32), 1)
+def _parts(inside: np.ndarray, low: np.ndarray, s: CandidateSettings) -> list[_Part]:
+    """Art in a part of the page: all of it together, and each large piece alone.
+
+    `inside` is the part's art cut out to its box, `low` the box's corner on the page.
+    """
     # Telling pieces apart is quick; counting their pixels the way OpenCV does is not.
-    count, found = cv2.connectedComponents(window & stencil, connectivity=4)
+    count, found = cv2.connectedComponents(inside, connectivity=4)
     if count < 2:
         return []
     labels = np.asarray(found)
@@ -176,20 +186,16 @@ def _parts(art: np.ndarray, polygon: np.ndarray, s: CandidateSettings) -> list[_
         return []
     corner = (int(low[0]), int(low[1]))
     pieces = [(labels == k).view(np.uint8) for k in large]
-    boxes = np.array([cv2.boundingRect(piece) for piece in pieces])
-    near, far = boxes[:, :2].min(axis=0), (boxes[:, :2] + boxes[:, 2:]).max(axis=0)
-    whole = float(boxes[:, 2:].prod(axis=1).max() / max(1, (far - near).prod()))
-
-    def figure(box: np.ndarray, area: float) -> np.ndarray:
-        return np.array([*(box[:2] + low), *box[2:], np.sqrt(area)], dtype=float)
-
+    figures = np.array([_figure(piece, low) for piece in pieces])
+    near, far = figures[:, :2].min(axis=0), (figures[:, :2] + figures[:, 2:4]).max(axis=0)
+    whole = float(figures[:, 2:4].prod(axis=1).max() / max(1.0, (far - near).prod()))
+    every = np.array([*near, *(far - near), np.hypot.reduce(figures[:, 4])])
     together = pieces[0] if len(large) == 1 else keep.take(labels)
-    every = figure(np.concatenate([near, far - near]), areas[large].sum())
     parts = [_Part(together, corner, every, "part", whole)]
     if 1 < len(large) <= 6:
         parts += [
-            _Part(piece, corner, figure(box, area), "piece")
-            for piece, box, area in zip(pieces, boxes, areas[large], strict=True)
+            _Part(piece, corner, figure, "piece")
+            for piece, figure in zip(pieces, figures, strict=True)
         ]
     return parts
 

@@ -124,7 +124,7 @@ def cut_tree(
     return root
 
 
-def _inside(art: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def art_inside(art: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Art inside a convex polygon, cut out to its box, and the box's top left."""
     low = np.maximum(np.floor(polygon.min(axis=0)).astype(int), 0)
     high = np.ceil(polygon.max(axis=0)).astype(int)
@@ -136,12 +136,12 @@ def _inside(art: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarra
 
 def _art_in(art: np.ndarray, polygon: np.ndarray) -> int:
     """Pixels of art inside a convex polygon."""
-    return int(cv2.countNonZero(_inside(art, polygon)[0])) if len(polygon) >= 3 else 0
+    return int(cv2.countNonZero(art_inside(art, polygon)[0])) if len(polygon) >= 3 else 0
 
 
 def _trimmed(art: np.ndarray, polygon: np.ndarray) -> np.ndarray:
     """Convex polygon cut down to the box of the art in it."""
-    part, low = _inside(art, polygon)
+    part, low = art_inside(art, polygon)
     x, y, width, height = cv2.boundingRect(part)
     if not width:
         return np.zeros((0, 2))
