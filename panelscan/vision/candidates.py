@@ -60,6 +60,8 @@ class Candidate:
         Evidence less cost, in page lengths.
     voted : float
         How far the net's votes inside are votes for it, -1 to 1; 0 where none were cast.
+    bordered : float
+        Share of its weakest side along which the net sees a border.
     """
 
     corners: np.ndarray
@@ -69,6 +71,12 @@ class Candidate:
     art: int = 0
     gain: float = 0.0
     voted: float = 0.0
+    bordered: float = 0.0
+
+    @property
+    def by_net(self) -> bool:
+        """Whether the net's maps or votes proposed it: only those see frames on top of art."""
+        return self.source in ("net", "votes", "enclosed")
 
     @property
     def perimeter(self) -> float:
@@ -277,7 +285,8 @@ def weigh(
     s = settings or CandidateSettings()
     long_side = maps.unit * 1000.0
     total = max(1, int(cv2.countNonZero(art)))
-    candidates = [c for c in candidates if is_simple(c.corners)]
+    thin = s.least_side * maps.unit
+    candidates = [c for c in candidates if is_simple(c.corners) and _width(c.corners) >= thin]
     weighed = []
     sums = cv2.integral(art)
     marks = large_marks(art, maps.unit, s) if marks is None else marks
@@ -331,6 +340,12 @@ def _box_sum(sums: np.ndarray, corners: np.ndarray) -> int:
     x0, x1 = np.clip([x[:half].mean(), x[half:].mean()], 0, columns).astype(int)
     y0, y1 = np.clip([y[:half].mean(), y[half:].mean()], 0, rows).astype(int)
     return int(sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0])
+
+
+def _width(corners: np.ndarray) -> float:
+    """Shorter side of the least turned box round a ring: a turned sheet's edge is a thin one."""
+    _, sides, _ = cv2.minAreaRect(corners.astype(np.float32))
+    return float(min(sides))
 
 
 def is_simple(ring: np.ndarray) -> bool:

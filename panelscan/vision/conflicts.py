@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 import cv2
 import numpy as np
-from shapely import Polygon
 
 from panelscan.vision.candidates import Candidate
-from panelscan.vision.cuts import look_up
+from panelscan.vision.insets import InsetSettings, beside_ground, common_area, may_be_inset
 
 
 @dataclass(frozen=True, slots=True)
 class ConflictSettings:
-    """How much two panels may overlap, and what an inset is; lengths in thousandths."""
+    """How much two panels may overlap, and what an inset is."""
 
     most_overlap: float = 0.12
-    inset_gain: float = 0.18
-    inset_share: float = 0.5
-    inset_inside: float = 0.6
-    inset_open: float = 0.2
-    inset_held: float = 0.45
-    same_side: float = 6.0
+    inset: InsetSettings = field(default_factory=InsetSettings)
 
 
 def conflicts(
@@ -55,7 +49,7 @@ def conflicts(
         return clash
     rings = [c.corners.astype(np.float32) for c in candidates]
     areas = [cv2.contourArea(r) for r in rings]
-    fits = partial(_may_be_inset, unit=unit, s=s)
+    fits = partial(may_be_inset, unit=unit, s=s.inset)
     beside: dict[int, float] = {}
     inside: dict[int, list[int]] = {}
     for i, j in _boxes_meet(candidates):
@@ -64,17 +58,17 @@ def conflicts(
         if common <= s.most_overlap * areas[small]:
             continue
         clash[i, j] = clash[j, i] = True
-        if common < s.inset_inside * areas[small]:
+        if common < s.inset.inside * areas[small]:
             continue
         if not fits(candidates[small], candidates[large], areas[small] / max(areas[large], 1.0)):
             continue
         if small not in beside:
-            beside[small] = _beside_ground(candidates[small], open_ground, unit)
-        if beside[small] <= s.inset_open:
+            beside[small] = beside_ground(candidates[small], open_ground, unit)
+        if beside[small] <= s.inset.most_open:
             inside.setdefault(large, []).append(small)
     for host, insets in inside.items():
         # What covers most of its host is not inset in it: the host is a tier or the page.
-        if _covered(rings[host], [rings[k] for k in insets]) <= s.inset_share:
+        if _covered(rings[host], [rings[k] for k in insets]) <= s.inset.most_share:
             clash[host, insets] = clash[insets, host] = False
     return clash
 
@@ -88,47 +82,6 @@ def _boxes_meet(candidates: list[Candidate]) -> list[tuple[int, int]]:
     return [(int(i), int(j)) for i, j in zip(first, second, strict=True)]
 
 
-def _may_be_inset(
-    small: Candidate, large: Candidate, share: float, unit: float, s: ConflictSettings
-) -> bool:
-    """Whether a panel may lie in (or on) another without being a part of it.
-
-    It must have gained by itself and share none of the other's sides.
-    """
-    seen = small.source in ("net", "votes", "lined")
-    if share > s.inset_share or small.gain < s.inset_gain or not seen:
-        return False
-    held = sum(side.wall + side.shared >= s.inset_held for side in small.sides)
-    if held < 3:
-        return False
-    near = s.same_side * unit
-    ring = large.corners.astype(np.float32)
-    start, end = large.corners, np.roll(large.corners, -1, axis=0)
-    for a, b in zip(small.corners, np.roll(small.corners, -1, axis=0), strict=True):
-        along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
-        normal = np.array([-along[1], along[0]])
-        on = (np.abs((start - a) @ normal) < near) & (np.abs((end - a) @ normal) < near)
-        places = [a + (b - a) * at for at in (0.2, 0.5, 0.8)]
-        away = [abs(cv2.pointPolygonTest(ring, (float(x), float(y)), True)) for x, y in places]
-        if on.any() or sorted(away)[1] < near:
-            return False
-    return True
-
-
-def _beside_ground(candidate: Candidate, open_ground: np.ndarray, unit: float) -> float:
-    """Share of a frame's outline that has open ground, a gutter or a margin, beside it."""
-    ring = candidate.corners
-    ends = np.roll(ring, -1, axis=0)
-    length = np.maximum(np.hypot(*(ends - ring).T), 1e-9)
-    hits = 0.0
-    for a, b, n in zip(ring, ends, length, strict=True):
-        outward = np.array([b[1] - a[1], a[0] - b[0]]) / n
-        points = a + np.linspace(0.04, 0.96, 30)[:, None] * (b - a)
-        seen = [look_up(open_ground, points + d * unit * outward) for d in (2.0, 4.0, 6.5)]
-        hits += float(np.any(seen, axis=0).mean() * n)
-    return hits / float(length.sum())
-
-
 def _covered(host: np.ndarray, insets: list[np.ndarray]) -> float:
     """Share of a ring's area that others cover together."""
     low = host.min(axis=0)
@@ -140,10 +93,3 @@ def _covered(host: np.ndarray, insets: list[np.ndarray]) -> float:
     for ring in insets:
         cv2.fillPoly(part, [np.round((ring - low) * scale).astype(np.int32)], 1)
     return cv2.countNonZero(cv2.bitwise_and(whole, part)) / max(1, cv2.countNonZero(whole))
-
-
-def common_area(a: np.ndarray, b: np.ndarray) -> float:
-    """Area that two rings of shape (K, 2), float32, have in common."""
-    if cv2.isContourConvex(a) and cv2.isContourConvex(b):
-        return float(cv2.intersectConvexConvex(a, b)[0])
-    return float(Polygon(a).buffer(0).intersection(Polygon(b).buffer(0)).area)

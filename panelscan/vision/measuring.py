@@ -94,7 +94,7 @@ def _rough(image: PageImage, work: Working, candidate: Candidate, s: MeasureSett
     outline, order = _outline((source - np.array(image.offset_px)) / image.reduction)
     evidence = [candidate.sides[i] for i in order]
     sides = tuple(_rough_side(e.wall, e.bleed, s) for e in evidence)
-    return _Rough(outline, sides, s.net_slack if candidate.source in ("net", "votes") else 0.0)
+    return _Rough(outline, sides, s.net_slack if candidate.by_net else 0.0)
 
 
 def _panel(

@@ -12,15 +12,19 @@ from panelscan.vision.candidates import Candidate, divide, large_marks, propose,
 from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import CutNode, cut_tree
 from panelscan.vision.dividers import LineMap
+from panelscan.vision.enclosures import enclosed_candidates, with_borders
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.flood import flood_from_edge
 from panelscan.vision.ground import GroundMap
+from panelscan.vision.insets import enclosed_insets
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.learned_evidence import learned_candidates, with_learned
+from panelscan.vision.overlaps import run_on
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
-from panelscan.vision.vote_weights import agreement, stacked, with_votes
+from panelscan.vision.twins import distinct, finest
+from panelscan.vision.vote_weights import Agreement, agreement, stacked, with_votes
 from panelscan.vision.votes import on_lines
 from panelscan.vision.working import Working
 
@@ -37,20 +41,11 @@ class ReadingSettings:
         A coloured or black ground that scores less is hardly paper.
     splash_gain : float
         What the whole page as one panel then gains at least, in page lengths.
-    same_share : float
-        Candidates whose boxes differ by less than this share of their size are one panel;
-        the best of them is kept, so that other readings of the page differ in earnest.
-    twin, twin_share : float
-        Corners of one panel lie no farther apart than this, in thousandths of the long side,
-        or than this share of the panel.
     """
 
     soft_share: float = 0.004
     splash_score: float = 1.2
     splash_gain: float = 0.8
-    same_share: float = 0.025
-    twin: float = 7.0
-    twin_share: float = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,46 +118,54 @@ def read_page(
     trees = {name: cut_tree(mask, lines[name], page) for name, mask in masks.items()}
     cuts = [node.cut for tree in trees.values() for node in tree.walk() if node.cut is not None]
     maps = evidence_maps(work, ground, cuts)
-    art = 1 - ground.mask
     proposed = propose(ground.open, _guarded(ground, work.unit_px), list(trees.values()))
     proposed += learned_candidates(learned, work.size, work.unit_px)
     finer = [on_lines(c.corners, lines["open"], work.unit_px) for c in voted]
     proposed += voted + [Candidate(ring, "lined") for ring in finer if ring is not None]
+    every, maps = _weighed(proposed, maps, work, ground, learned, dividing, s)
+    agreed = agreement(every, learned.votes, work.unit_px)
+    every = with_votes(every, agreed, 1000.0 * work.unit_px, _closed(every, ground))
+    kept = distinct(every)
+    candidates, agreed = [every[k] for k in kept], agreed.of(kept)
+    sets = _best_sets(candidates, agreed, ground, work.unit_px)
+    for k in {k for chosen in sets for k in chosen.chosen}:
+        candidates[k] = finest(candidates[k], every, work.unit_px)
+    best = sets[0].chosen
+    panels = run_on([candidates[k] for k in best], ground.open, work.unit_px)
+    for k, panel in zip(best, panels, strict=True):
+        candidates[k] = panel
+    disputed = agreed.disputed(list(best))
+    return PageReading(ground, lines, trees, maps, candidates, sets, disputed)
+
+
+def _weighed(
+    proposed: list[Candidate], maps: EvidenceMaps, work: Working, ground: GroundMap,
+    learned: LearnedMaps, dividing: list[LineMap], s: ReadingSettings,
+) -> tuple[list[Candidate], EvidenceMaps]:  # fmt: skip
+    """Candidates with all evidence but the votes, parts of divided frames among them."""
+    art = 1 - ground.mask
     marks = large_marks(art, work.unit_px)
     candidates = weigh(proposed, maps, art, marks=marks)
     divided = divide(candidates, dividing)
     maps = with_lines(maps, [c.corners for c in divided])
+    divided += enclosed_candidates(learned, work.size, work.unit_px)
     candidates += weigh(divided, maps, art, marks=marks)
     candidates = [_as_splash(c, ground, s) for c in with_learned(candidates, learned)]
-    agreed = agreement(candidates, learned.votes, work.unit_px)
-    candidates = with_votes(candidates, agreed, 1000.0 * work.unit_px, _closed(candidates, ground))
-    kept = _distinct(candidates, s.same_share)
-    every, candidates, agreed = candidates, [candidates[k] for k in kept], agreed.of(kept)
-    gains = np.array([c.gain for c in candidates])
-    clash = conflicts(candidates, ground.open, work.unit_px) & ~stacked(candidates, agreed)
-    sets = best_sets(gains, clash)
-    for k in {k for chosen in sets for k in chosen.chosen}:
-        candidates[k] = _finest(candidates[k], every, work.unit_px, s)
-    disputed = agreed.disputed(list(sets[0].chosen))
-    return PageReading(ground, lines, trees, maps, candidates, sets, disputed)
+    return with_borders(candidates, learned), maps
 
 
-def _distinct(candidates: list[Candidate], share: float) -> list[int]:
-    """Places of the candidates without those that a better one nearly coincides with.
-
-    What the net proposed is kept beside the rest: only it may be an inset.
-    """
-    kept: list[int] = []
-    boxes: dict[bool, list[np.ndarray]] = {True: [], False: []}
-    for k in sorted(range(len(candidates)), key=lambda k: -candidates[k].gain):
-        corners = candidates[k].corners
-        box = np.concatenate([corners.min(axis=0), corners.max(axis=0)])
-        near = share * float((box[2:] - box[:2]).max())
-        same = boxes[candidates[k].source in ("net", "votes")]
-        if not any(np.abs(box - other).max() < near for other in same):
-            same.append(box)
-            kept.append(k)
-    return kept
+def _best_sets(
+    candidates: list[Candidate], agreed: Agreement, ground: GroundMap, unit: float
+) -> list[ChosenSet]:
+    """Best sets of candidates, each with the insets that only borders show."""
+    # A place that borders enclose is a panel by itself only where something else says so.
+    gains = np.array([0.0 if c.source == "enclosed" else c.gain for c in candidates])
+    clash = conflicts(candidates, ground.open, unit) & ~stacked(candidates, agreed)
+    sets = []
+    for found in best_sets(gains, clash):
+        more = enclosed_insets(candidates, found.chosen, ground.open, unit)
+        sets.append(ChosenSet(tuple(sorted((*found.chosen, *more))), found.gain))
+    return sets
 
 
 def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
@@ -183,30 +186,6 @@ def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
             sure = cv2.countNonZero(cv2.bitwise_and(stencil, window)) <= 0.02 * inside
         closed.append(sure)
     return closed
-
-
-def _finest(
-    candidate: Candidate, others: list[Candidate], unit: float, s: ReadingSettings
-) -> Candidate:
-    """Candidate of the net's with its sides as a twin has them that was seen finer.
-
-    The net sees a border to a pixel or two of its own; the edge of the ground is sharper. A
-    twin farther off must show more of its outline.
-    """
-    if candidate.source not in ("net", "votes", "lined") or len(candidate.corners) != 4:
-        return candidate
-    near = s.twin * unit
-    far = max(near, s.twin_share * float(np.ptp(candidate.corners, axis=0).max()))
-    best, most = candidate, candidate.walled
-    for other in others:
-        if other.source in ("net", "votes") or len(other.corners) != 4:
-            continue
-        apart = float(np.abs(other.corners - candidate.corners).max())
-        walled = other.walled + (0.05 if apart <= near else -0.03)
-        walled -= 0.01 * (other.source == "lined")
-        if apart <= far and walled >= most:
-            best, most = other, walled
-    return replace(candidate, corners=best.corners, sides=best.sides, source=best.source)
 
 
 def _guarded(ground: GroundMap, unit: float) -> list[tuple[float, np.ndarray]]:

@@ -5,8 +5,9 @@ import pytest
 from shapely import Polygon
 
 from panelscan.vision.candidates import Candidate
-from panelscan.vision.conflicts import common_area, conflicts
+from panelscan.vision.conflicts import conflicts
 from panelscan.vision.evidence import SideEvidence
+from panelscan.vision.insets import common_area
 
 HELD = SideEvidence(1.0, 0.0, 0.0, 0.0, 0.0, 100.0, 100.0)
 NO_GROUND = np.zeros((900, 600), dtype=np.uint8)
