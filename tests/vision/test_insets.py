@@ -66,7 +66,7 @@ def test_what_spans_its_host_is_a_part_of_it() -> None:
 
 def test_a_frame_on_two_panels_is_no_inset_of_either() -> None:
     halves = [Candidate(box(*HOST), "region 0"), Candidate(box(60, 620, 640, 900), "region 0")]
-    frame = Candidate(box(300, 520, 460, 700), "enclosed", bordered=1.0)
+    frame = Candidate(box(300, 470, 460, 660), "enclosed", bordered=1.0)
     assert enclosed_insets([halves[0], frame], [0], NO_GROUND, 1.0) == [1]
     assert not enclosed_insets([*halves, frame], [0, 1], NO_GROUND, 1.0)
 
