@@ -12,7 +12,7 @@ import numpy as np
 
 from panelscan.model.outline import Point
 from panelscan.model.panel import Side, SideState
-from panelscan.vision.stroke_line import robust_lines
+from panelscan.vision.stroke_line import median_of, robust_lines
 from panelscan.vision.stroke_model import StrokeShapes, fit_shapes, refit_shapes
 from panelscan.vision.stroke_track import (
     Strips,
@@ -200,10 +200,13 @@ def _lines(
     start = sides[:, :2] + across * offset[:, None]
     end = sides[:, 2:] + across * (offset + tilt)[:, None]
     too_far = np.maximum(np.abs(offset), np.abs(offset + tilt)) > 1.6 * search + 2
+    number = np.count_nonzero(on_line, axis=1)
+    wobble = np.sqrt((on_line * off**2).sum(axis=1) / np.maximum(number, 1))
+    strength = median_of(contrast, on_line)
+    bow = _bow(share, off, on_line)
     fits: list[SideFit | None] = []
     for k in range(len(sides)):
-        on = on_line[k]
-        if too_far[k] or not on.any():
+        if too_far[k] or not number[k]:
             fits.append(None)
             continue
         line = bool(shapes.is_line[k])
@@ -216,21 +219,28 @@ def _lines(
                 "line" if line else "edge",
                 width if line else None,
                 blur,
-                float(np.sqrt(np.mean(off[k, on] ** 2))),
-                float(on.mean()),
+                float(wobble[k]),
+                float(number[k] / on_line.shape[1]),
                 float(shapes.residual[k]),
-                float(np.median(contrast[k, on])),
+                float(strength[k]),
                 (outer, stroke, inner),
-                _bow(share[k, on], off[k, on]),
+                float(bow[k]),
             )
         )
     return fits
 
 
-def _bow(share: np.ndarray, off: np.ndarray) -> float:
-    """Height at the middle of the arc that fits the offsets best (0 with few blocks)."""
-    if len(share) < 8 or np.ptp(share) < 0.5:
-        return 0.0
-    arc = 4 * share * (1 - share)
-    design = np.stack([np.ones_like(share), share, arc], axis=1)
-    return float(np.linalg.solve(design.T @ design, design.T @ off)[2])
+def _bow(share: np.ndarray, off: np.ndarray, on: np.ndarray) -> np.ndarray:
+    """Height at the middle of the arc that fits each side's offsets best, shape (S,).
+
+    0 with few blocks `on` the line, or where they cover less than half of the side.
+    """
+    first = np.where(on, share, np.inf).min(axis=1)
+    last = np.where(on, share, -np.inf).max(axis=1)
+    enough = (np.count_nonzero(on, axis=1) >= 8) & (last - first >= 0.5)
+    share, off, on = share[enough], off[enough], on[enough]
+    design = np.stack([np.ones_like(share), share, 4 * share * (1 - share)], axis=1) * on[:, None]
+    gram = design @ design.transpose(0, 2, 1)
+    bow = np.zeros(len(enough))
+    bow[enough] = np.linalg.solve(gram, design @ off[:, :, None])[:, 2, 0]
+    return bow

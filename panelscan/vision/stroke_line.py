@@ -38,7 +38,7 @@ def robust_lines(
     offset, tilt = _consensus(share, path, seen, 2.0 * scale)
     for _ in range(8):
         off = path - offset[:, None] - tilt[:, None] * share
-        spread = 1.4826 * _median_of(np.abs(off), seen)
+        spread = 1.4826 * median_of(np.abs(off), seen)
         limit = 4.0 * np.clip(spread, 0.08 * scale, 2.5 * scale)
         tukey = np.clip(1 - (off / limit[:, None]) ** 2, 0, None) ** 2
         offset, tilt = _weighted_lines(share, path, weight * tukey, offset, tilt)
@@ -74,7 +74,7 @@ def _consensus(
     return offsets[rows, best], tilts[rows, best]
 
 
-def _median_of(values: np.ndarray, seen: np.ndarray) -> np.ndarray:
+def median_of(values: np.ndarray, seen: np.ndarray) -> np.ndarray:
     """Median of each row's seen values, shape (S,)."""
     ordered = np.sort(np.where(seen, values, np.inf), axis=1)
     count = np.maximum(1, seen.sum(axis=1))
