@@ -44,11 +44,14 @@ class JoinSettings:
         The same out of a panel without a border line, whose tone may be ragged.
     least_steep : float
         Reach as a share of the contact, else the side is misplaced by a little; not asked for
-        where another panel's border is met.
+        where another panel's border is met, nor beyond ``most_steep``.
+    most_steep : float
+        Reach that is enough however long the contact.
     most_share : float
         Greatest area, as a share of the panel's.
-    most_side : float
-        What lies along more than this share of a side means that the side is misplaced.
+    most_side, most_even : float
+        What lies along more than this share of a side, and fills more than that share of its
+        length times its reach, is a strip: the side is misplaced.
     most_loose : float
         Share of the contact that may lie on sides where nothing is drawn.
     """
@@ -60,8 +63,10 @@ class JoinSettings:
     least_across: float = 1.5
     least_bare: float = 8.0
     least_steep: float = 0.12
+    most_steep: float = 15.0
     most_share: float = 0.15
     most_side: float = 0.8
+    most_even: float = 0.75
     most_loose: float = 0.3
 
 
@@ -197,8 +202,10 @@ def _joined(
     if not frame.lined and not across:
         least = s.least_bare
     least *= work.unit_px
-    steep = 0.0 if across else s.least_steep * count[main]
-    if count[main] > s.most_side * length or out.max() - frame.margin < max(least, steep):
+    steep = 0.0 if across else min(s.least_steep * count[main], s.most_steep * work.unit_px)
+    far = float(out.max()) - frame.margin
+    strip = len(piece.points) > s.most_even * count[main] * far
+    if far < max(least, steep) or (strip and count[main] > s.most_side * length):
         return 0.0
     hidden, going_on = _hidden(contact, frame, main, work, s)
     if hidden.mean() < s.least_covered:

@@ -170,6 +170,22 @@ def test_nothing_beyond_a_side_that_is_not_drawn_is_known_to_be_a_burst(
     assert len(panels[0].burst) == count
 
 
+def test_a_strip_along_a_whole_side_means_that_the_side_is_misplaced() -> None:
+    page = grid_page()
+    low = box(40, 74, 300, 420)
+    assert looked_at(page, lined(low)) == lined(low)
+
+
+def test_hair_as_wide_as_the_panel_is_a_burst() -> None:
+    page = grid_page()
+    peaks = [(300 - 20 * k, 25 if k % 2 else 45) for k in range(14)]
+    cv2.fillPoly(page, [np.array([(40, 100), (300, 100), *peaks], np.int32)], 60, cv2.LINE_AA)
+    panels = looked_at(page, lined(*GRID))
+    assert [len(p.burst) for p in panels] == [1, 0, 0]
+    true = beyond(shapely.Polygon([(40, 100), (300, 100), *peaks]), GRID[0])
+    assert iou(panels[0].burst[0].shape, true) > 0.85
+
+
 def test_no_panels_no_bursts() -> None:
     assert looked_at(blank(), []) == []
     assert looked_at(grid_page(), lined(*GRID)) == lined(*GRID)
