@@ -175,7 +175,8 @@ def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
     """
     closed = []
     for candidate in candidates:
-        sure = candidate.source.startswith("region") and candidate.walled >= 0.97
+        least = 0.97 if len(candidate.corners) == 4 else 0.9
+        sure = candidate.source.startswith("region") and candidate.walled >= least
         if sure:
             low = np.maximum(np.floor(candidate.corners.min(axis=0)).astype(int), 0)
             high = np.ceil(candidate.corners.max(axis=0)).astype(int)
