@@ -188,12 +188,13 @@ def find(
     loaded: LoadedPage, prior: BookPrior | None = None, trace: Trace | None = None
 ) -> PageFinding:
     """Panels and lettering room of a loaded page, in source pixels."""
+    from panelscan.vision.burst_outlines import without_lettering
     from panelscan.vision.detector import find_panels
     from panelscan.vision.lettering import measure_room
     from panelscan.vision.non_photo_blue import without_guides
 
     image = without_guides(loaded.image)
-    finding = measure_room(image, find_panels(image, prior, trace))
+    finding = without_lettering(measure_room(image, find_panels(image, prior, trace)))
     if loaded.fold_x_px is not None and finding.fold_x_px is None:
         finding = replace(finding, fold_x_px=loaded.fold_x_px)
     return finding

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import shapely
 
-from panelscan.model.outline import Outline
+from panelscan.model.outline import Outline, common_area
+from panelscan.model.panel import PageFinding
 from panelscan.vision.burst_joins import Frame, Piece
 from panelscan.vision.working import Working
 
@@ -16,6 +18,8 @@ SIMPLE = 0.8
 """How far an outline may be simplified, in thousandths of the page's long side."""
 STAIRS = 0.4
 """Steps of a contour in pixels that are no shape, only its drawing on a raster."""
+MOST_LETTERED = 0.6
+"""A burst of which balloons and captions cover a greater share is one of them."""
 _NEAREST = np.ones((3, 3), np.uint8)
 _SHIFT = 4
 """Fraction bits of the coordinates that rings are drawn with."""
@@ -87,6 +91,45 @@ def burst_outline(
     source = shapely.Polygon(work.source_points(np.clip(ring, 0, work.size))).buffer(0)
     left = _largest(source.difference(shapely.Polygon(work.source_points(frames[host].ring))))
     return Outline.from_shape(left) if left.area > 0 else None
+
+
+def without_lettering(finding: PageFinding) -> PageFinding:
+    """A finding whose bursts are no balloons or captions that straddle a border.
+
+    Parameters
+    ----------
+    finding : PageFinding
+        With ``balloons`` filled in, in source pixels.
+
+    Returns
+    -------
+    PageFinding
+        The same without the bursts that lie mostly in balloons; a figure that holds a balloon
+        over the border as its lesser part stays whole.
+
+    Examples
+    --------
+    >>> from panelscan.model.panel import Ground, GroundKind, Panel
+    >>> page, ground = Outline.box(0, 0, 60, 90), Ground(GroundKind.WHITE, (255, 255, 255))
+    >>> balloon, head = Outline.box(10, 5, 20, 10), Outline.box(30, 5, 40, 10)
+    >>> panel = Panel(Outline.box(10, 10, 50, 80), burst=(balloon, head))
+    >>> finding = PageFinding(page, 0.0, ground, (panel,), 1.0, balloons=(balloon,))
+    >>> without_lettering(finding).panels[0].burst == (head,)
+    True
+    """
+    if not finding.balloons or not any(p.burst for p in finding.panels):
+        return finding
+    # Balloons may overlap each other: what two of them cover counts once.
+    lettered = shapely.union_all([b.shape for b in finding.balloons])
+
+    def is_art(burst: Outline) -> bool:
+        return common_area(burst.shape, lettered) <= MOST_LETTERED * burst.area
+
+    panels = tuple(
+        replace(p, burst=tuple(b for b in p.burst if is_art(b))) if p.burst else p
+        for p in finding.panels
+    )
+    return replace(finding, panels=panels)
 
 
 def _sharpened(piece: Piece, distance: np.ndarray) -> np.ndarray:

@@ -2,9 +2,10 @@
 
 A burst is drawn art (a figure, a sound effect, a balloon that straddles) outside of a panel's
 outline, joined to it across a drawn side and lying on ground. Lettering is not told from other
-art here. What reaches into a neighbour is left out from there on: the ground does not tell whose
-art it is. Beyond a side where nothing is drawn, or that runs off the page, nobody knows where
-the panel ends, so nothing there is a burst.
+art here; once the page's balloons are known, `burst_outlines.without_lettering` takes it out.
+What reaches into a neighbour is left out from there on: the ground does not tell whose art it
+is. Beyond a side where nothing is drawn, or that runs off the page, nobody knows where the panel
+ends, so nothing there is a burst.
 """
 
 from __future__ import annotations

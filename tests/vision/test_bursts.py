@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 import shapely
 
+from panelscan.intake.options import LoadedPage
 from panelscan.model.outline import Outline
-from panelscan.model.page import PageImage
-from panelscan.model.panel import Panel, Side, SideState
+from panelscan.model.page import PageImage, PageRef
+from panelscan.model.panel import Ground, GroundKind, PageFinding, Panel, Side, SideState
+from panelscan.pipeline.stages import find
+from panelscan.vision.burst_outlines import without_lettering
 from panelscan.vision.bursts import with_bursts
 from panelscan.vision.detector import find_panels
 from panelscan.vision.ground import find_ground
@@ -239,3 +242,46 @@ def test_the_same_page_gives_the_same_bursts_and_panels_are_else_untouched() -> 
     assert first == second
     assert [len(p.burst) for p in first] == [1, 0, 0]
     assert [replace(p, burst=()) for p in first] == panels
+
+
+def with_balloons(bursts: list[Outline], balloons: list[Outline]) -> PageFinding:
+    white = Ground(GroundKind.WHITE, (255, 255, 255))
+    panels = tuple(Panel(Outline.of(GRID[0]), burst=(b,)) for b in bursts)
+    page = Outline.box(0, 0, 620, 880)
+    return PageFinding(page, 0.0, white, panels, 1.0, balloons=tuple(balloons))
+
+
+@pytest.mark.parametrize(("covered", "stays"), [(0.0, True), (0.55, True), (0.65, False)])
+def test_a_burst_mostly_in_balloons_is_lettering(covered: float, stays: bool) -> None:
+    bursts = [Outline.box(100, 40, 200, 60), Outline.box(220, 40, 240, 60)]
+    balloons = [Outline.box(100, 30, 100 + 100 * covered, 90)] if covered else []
+    before = with_balloons(bursts, balloons)
+    after = without_lettering(before)
+    assert [len(p.burst) for p in after.panels] == [int(stays), 1]
+    assert before == with_balloons(bursts, balloons)
+    assert after == without_lettering(before) == without_lettering(after)
+    assert [replace(p, burst=()) for p in after.panels] == [
+        replace(p, burst=()) for p in before.panels
+    ]
+
+
+def test_balloons_that_overlap_do_not_count_twice() -> None:
+    bursts = [Outline.box(100, 40, 200, 60)]
+    doubled = [Outline.box(100, 30, 140, 90), Outline.box(105, 30, 140, 90)]
+    assert without_lettering(with_balloons(bursts, doubled)).panels[0].burst == tuple(bursts)
+    side_by_side = [Outline.box(100, 30, 140, 90), Outline.box(135, 30, 180, 90)]
+    assert without_lettering(with_balloons(bursts, side_by_side)).panels[0].burst == ()
+
+
+def test_a_balloon_over_the_border_is_no_burst_once_it_is_read() -> None:
+    page = cv2.resize(grid_page(), None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC)
+    add_figure(page, (900, 124), 60, 110)
+    cv2.ellipse(page, (340, 120), (170, 70), 0, 0, 360, 255, -1, cv2.LINE_AA)
+    cv2.ellipse(page, (340, 120), (170, 70), 0, 0, 360, 0, 4, cv2.LINE_AA)
+    for text, at in (("WHO LEFT THE", (240, 115)), ("LAMP ALIGHT?", (242, 145))):
+        cv2.putText(page, text, at, cv2.FONT_HERSHEY_SIMPLEX, 0.8, 0, 2, cv2.LINE_AA)
+    assert len(bursts(page)) == 2
+    finding = find(LoadedPage(PageRef("p1.png", content_sha256="0" * 64), image(page)))
+    (left,) = [b for p in finding.panels for b in p.burst]
+    assert left.centroid[0] == pytest.approx(900, abs=10)
+    assert len(finding.balloons) == 1
