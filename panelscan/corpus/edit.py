@@ -30,13 +30,15 @@ from panelscan.model.correction import (
     Undo,
 )
 from panelscan.model.direction import DirectionSource, JudgedDirection
-from panelscan.model.outline import Outline
+from panelscan.model.outline import Outline, common_area
 from panelscan.model.page import PageEdge
 from panelscan.model.panel import Panel, Side, SideState
 from panelscan.model.record import PageRecord
 from panelscan.model.units import MM_PER_INCH, Resolution, ResolutionSource
 
 INSET_SHARE = 0.95
+LEAST_BURST_SHARE = 1e-5
+"""Parts of a cut burst that take no greater share of the page's area are slivers."""
 
 
 @dataclass(frozen=True)
@@ -120,8 +122,10 @@ def finished(draft: Draft) -> tuple[PageRecord, tuple[str, ...]]:
     Notes
     -----
     A page that a person called fine is certain: confidence 1 and no doubts or other readings.
+    Bursts are cut only here, so that an outline drawn too wide and put back costs none of them.
     """
     record = draft.record
+    draft = _with_free_bursts(draft)
     keys = list(draft.panels)
     place = {key: k for k, key in enumerate(keys)}
     panels = tuple(
@@ -141,6 +145,43 @@ def finished(draft: Draft) -> tuple[PageRecord, tuple[str, ...]]:
         order = _woven(draft.pinned, [keys[k] for k in made.layout.order])
         made = with_layout(record, [place[key] for key in order])
     return made, tuple(keys[k] for k in made.layout.order)
+
+
+def _with_free_bursts(draft: Draft) -> Draft:
+    """Bursts without what lies in a panel whose outline a person drew: their own, or another's.
+
+    An inset may burst out over its host.
+    """
+    detected = {p.outline for p in draft.record.finding.panels}
+    drawn = {k: p.outline.shape for k, p in draft.panels.items() if p.outline not in detected}
+    least = LEAST_BURST_SHARE * draft.record.finding.frame.area
+    panels = dict(draft.panels)
+    for key, panel in draft.panels.items():
+        over = [shape for k, shape in drawn.items() if k != draft.hosts.get(key)]
+        if panel.burst and over:
+            hidden = shapely.union_all(over)
+            left = [part for b in panel.burst for part in _cut_burst(b, hidden, least)]
+            panels[key] = replace(panel, burst=tuple(left))
+    return replace(draft, panels=panels)
+
+
+def _cut_burst(burst: Outline, hidden: shapely.Geometry, least: float) -> list[Outline]:
+    if common_area(burst.shape, hidden) <= 0:
+        return [burst]
+    left = shapely.get_parts(burst.shape.difference(hidden))
+    whole = [piece for part in left if part.area > least for piece in _without_holes(part)]
+    return [Outline.from_shape(piece) for piece in whole if piece.area > least]
+
+
+def _without_holes(part: shapely.Polygon) -> list[shapely.Polygon]:
+    """The same area in pieces without holes, parted through the middles of the holes."""
+    if part.geom_type != "Polygon" or not part.interiors:
+        return [part] if part.geom_type == "Polygon" else []
+    x0, y0, x1, y1 = part.bounds
+    middle = part.interiors[0].centroid.x
+    halves = [shapely.box(x0, y0, middle, y1), shapely.box(middle, y0, x1, y1)]
+    pieces = [g for half in halves for g in shapely.get_parts(part.intersection(half))]
+    return [whole for piece in pieces for whole in _without_holes(piece)]
 
 
 def _woven(pinned: Sequence[str], read: Sequence[str]) -> list[str]:
@@ -302,6 +343,10 @@ def _replaced(draft: Draft, old: Sequence[str], new: dict[str, Panel]) -> Draft:
         spot = sum(k not in old for k in pinned[:spot])
         pinned = (*rest[:spot], *new, *rest[spot:])
     insets = [k for k, host in draft.hosts.items() if host in old and k not in old]
+    for burst in (b for k in old for b in draft.panels[k].burst):
+        middle = burst.shape.centroid
+        key = min(new, key=lambda n: new[n].outline.shape.distance(middle))
+        new = {**new, key: replace(new[key], burst=(*new[key].burst, burst))}
     after = replace(_without(draft, old), pinned=pinned)
     hosts = dict(after.hosts)
     for key in insets:
