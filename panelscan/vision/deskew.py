@@ -31,6 +31,8 @@ MOST_POINTS = 9000
 EDGE_DIRECTION = 0.4
 ALIKE_SLOPE = 0.12
 SURE_SIDES = 0.6
+TRUSTED_SIDES = 0.4
+"""From here on measured sides outweigh the pixels: art has long straight edges of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,8 @@ def find_skew(gray: np.ndarray, panels: Iterable[Panel] = (), frame: Outline | N
     from_pixels = from_frame or skew_of_pixels(gray)
     if from_sides is None:
         return from_pixels
-    best = max(from_sides, from_pixels, key=lambda s: s.confidence)
+    trusted = from_sides.confidence >= TRUSTED_SIDES
+    best = from_sides if trusted else max(from_sides, from_pixels, key=lambda s: s.confidence)
     agree = abs(from_sides.angle_deg - from_pixels.angle_deg) <= 0.3
     return best if agree else Skew(best.angle_deg, best.confidence / 2)
 

@@ -1,12 +1,15 @@
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
 from panelscan.model.outline import Outline
 from panelscan.model.panel import Panel, Side, SideState
 from panelscan.vision.deskew import (
+    SURE_SIDES,
     Skew,
+    drawn_segments,
     find_skew,
     skew_of_pixels,
     skew_of_segments,
@@ -116,3 +119,20 @@ def test_frame_stands_in_for_straightened_pixels() -> None:
     straightened = np.full((700, 500), 255, np.uint8)
     skew = find_skew(straightened, (), turned)
     assert skew.angle_deg == pytest.approx(1.95, abs=0.05)
+
+
+def test_sides_of_slanted_panels_outweigh_long_edges_of_the_art() -> None:
+    # A shelf drawn askew, its boards longer than any border; half of the sides are slanted.
+    gray = np.full((1000, 700), 255, np.uint8)
+    for top in range(60, 940, 110):
+        ends = [(40, top + 26), (660, top)]
+        cv2.line(gray, *ends, 0, 3, cv2.LINE_AA)
+    slanted = [
+        Panel(Outline.of([(40, 40), (360, 40), (300, 420), (40, 480)]), (Side(),) * 4),
+        Panel(Outline.of([(372, 40), (660, 40), (660, 380), (312, 418)]), (Side(),) * 4),
+    ]
+    told = skew_of_segments(drawn_segments(slanted))
+    assert told is not None and told.confidence < SURE_SIDES
+    assert abs(skew_of_pixels(gray).angle_deg) > 2
+    skew = find_skew(gray, slanted)
+    assert skew.angle_deg == pytest.approx(0, abs=0.05)
