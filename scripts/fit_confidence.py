@@ -80,6 +80,7 @@ def with_confidences(page: np.ndarray, panels: np.ndarray, weights: np.ndarray) 
     fresh = page.copy()
     fresh[PAGE_FIGURES.index("least_panel")] = sure.min() if len(sure) else 0.0
     fresh[PAGE_FIGURES.index("mean_panel")] = sure.mean() if len(sure) else 0.0
+    fresh[PAGE_FIGURES.index("all_panels")] = np.prod(sure)
     return fresh
 
 

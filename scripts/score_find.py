@@ -85,7 +85,7 @@ def find_book(sheets: list[Sheet], second_look: bool = True) -> None:
             again = _timed(sheet, prior)
             if [part for part, _ in again] == [part for part, _ in sheet.parts]:
                 pairs = zip(sheet.parts, again, strict=True)
-                sheet.parts = [b if b[1].confidence > a[1].confidence else a for a, b in pairs]
+                sheet.parts = [b if b[1].confidence >= a[1].confidence else a for a, b in pairs]
 
 
 def _timed(sheet: Sheet, prior: BookPrior | None) -> list[tuple[PagePart, PageFinding]]:

@@ -362,7 +362,7 @@ def _better(
     if [r.ref for r in first] != [r.ref for r in second]:
         return first
     return tuple(
-        b if b.finding.confidence > a.finding.confidence else a
+        b if b.finding.confidence >= a.finding.confidence else a
         for a, b in zip(first, second, strict=True)
     )
 

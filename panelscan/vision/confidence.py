@@ -21,7 +21,7 @@ PANEL_FIGURES = (
 )  # fmt: skip
 PAGE_FIGURES = (
     "one", "least_panel", "mean_panel", "left_out", "gap", "ground", "many", "none",
-    "disputed", "all_panels",
+    "disputed", "all_panels", "borders_left",
 )  # fmt: skip
 
 # Gains of two sets that differ by this much (page lengths) are clearly apart.
@@ -113,8 +113,9 @@ def page_figures(
     left_out: float,
     ground_score: float,
     disputed: float = 0.0,
+    borders_left: float = 0.0,
 ) -> np.ndarray:
-    """Figures of the page, float64 of shape (10,), named in `PAGE_FIGURES`.
+    """Figures of the page, float64 of shape (11,), named in `PAGE_FIGURES`.
 
     Parameters
     ----------
@@ -127,6 +128,8 @@ def page_figures(
         How much spoke for the ground's colour.
     disputed : float
         Share of the net's votes that are for none of the panels.
+    borders_left : float
+        Borders that are no panel's: map pixels in shares of the page's long side.
     """
     least = float(confidences.min()) if len(confidences) else 0.0
     mean = float(confidences.mean()) if len(confidences) else 0.0
@@ -143,6 +146,7 @@ def page_figures(
             float(len(confidences) == 0),
             min(1.0, 3 * disputed),
             float(np.prod(confidences)),
+            math.log1p(20.0 * borders_left),
         ]
     )
 

@@ -1,28 +1,29 @@
 """Fitted coefficients of the confidences; written by `scripts/fit_confidence.py`."""
 
 PANEL_WEIGHTS = (
-    0.1584,  # one
-    1.8983,  # least_side
-    0.7508,  # mean_side
-    -0.2356,  # blocked
-    0.6286,  # stable
+    -0.5812,  # one
+    1.3278,  # least_side
+    1.0692,  # mean_side
+    -0.1446,  # blocked
+    1.2339,  # stable
     0.0000,  # divided
-    0.1000,  # round
-    -0.6510,  # open
-    -1.9436,  # small
-    2.5109,  # voted
-    0.5099,  # agreed
+    0.2464,  # round
+    -1.1262,  # open
+    -0.6955,  # small
+    2.3363,  # voted
+    0.3649,  # agreed
 )
 
 PAGE_WEIGHTS = (
-    0.1477,  # one
-    1.5740,  # least_panel
-    0.3506,  # mean_panel
-    -0.6110,  # left_out
-    -0.0848,  # gap
-    0.0917,  # ground
-    -0.5827,  # many
+    1.1749,  # one
+    0.9566,  # least_panel
+    1.0874,  # mean_panel
+    -0.4564,  # left_out
+    0.2069,  # gap
+    -0.0465,  # ground
+    0.5960,  # many
     0.0000,  # none
-    -1.3517,  # disputed
-    1.6961,  # all_panels
+    -0.4613,  # disputed
+    0.4652,  # all_panels
+    -1.0775,  # borders_left
 )

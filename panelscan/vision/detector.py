@@ -15,8 +15,8 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import PageFinding, Panel, Reading
 from panelscan.vision.book_prior import BookPrior
+from panelscan.vision.book_sides import with_habits
 from panelscan.vision.bursts import with_bursts
-from panelscan.vision.candidates import Candidate
 from panelscan.vision.confidence import (
     page_confidence,
     page_figures,
@@ -27,8 +27,9 @@ from panelscan.vision.confidence import (
 from panelscan.vision.deskew import find_skew
 from panelscan.vision.dividers import line_maps
 from panelscan.vision.doubts import page_doubts, with_hosts
-from panelscan.vision.ground import GroundMap, find_ground, inner_ground
+from panelscan.vision.ground import find_ground, inner_ground
 from panelscan.vision.learned import learned_maps
+from panelscan.vision.left_out import art_left_out
 from panelscan.vision.measuring import measure_panels
 from panelscan.vision.page_frame import find_page_frame
 from panelscan.vision.reading import PageReading, read_page
@@ -82,6 +83,8 @@ def find_panels(
     ground, sets = reading.ground, reading.sets
     _keep_reading(trace, reading)
     chosen = reading.chosen
+    if prior is not None:
+        chosen = with_habits(chosen, prior, work.size, work.unit_px)
     keep(trace, "sides", panels=chosen)
     columns, rows = work.size
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
@@ -92,8 +95,8 @@ def find_panels(
     panels = with_hosts(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
     )
-    left_out = _left_out(ground, chosen)
-    page = page_figures(sure, sets, left_out, ground.score, reading.disputed)
+    left_out = art_left_out(ground, chosen)
+    page = page_figures(sure, sets, left_out, ground.score, reading.disputed, reading.borders_left)
     confidence = page_confidence(page)
     finding = PageFinding(
         frame=frame,
@@ -108,6 +111,7 @@ def find_panels(
             "ground_score": ground.score,
             "art_left_out": left_out,
             "votes_disputed": reading.disputed,
+            "borders_left_out": reading.borders_left,
         },
     )
     keep(trace, "final", finding=finding, panel_figures=figures, page_figures=page)
@@ -150,15 +154,6 @@ def _gray(image: PageImage) -> np.ndarray:
     """Lightness of a copy that is large enough to tell the page's skew."""
     pixels, _ = halved_page(image, SKEW_PX)
     return pixels if pixels.ndim == 2 else np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY))
-
-
-def _left_out(ground: GroundMap, chosen: list[Candidate]) -> float:
-    """Share of the art that lies in no panel."""
-    art = 1 - ground.mask
-    total = cv2.countNonZero(art)
-    for candidate in chosen:
-        cv2.fillPoly(art, [np.round(candidate.corners).astype(np.int32)], 0)
-    return cv2.countNonZero(art) / total if total else 0.0
 
 
 def _alternatives(reading: PageReading, work: Working) -> tuple[Reading, ...]:

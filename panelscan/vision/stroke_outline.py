@@ -135,7 +135,7 @@ def _joined(outline: Outline, fits: Sequence[SideFit], search_px: float) -> Outl
         refined = Outline(tuple((float(x), float(y)) for x, y in corners))
     except ValueError:
         return outline
-    slack = search_px * outline.shape.length
+    slack = (1.6 * search_px + 2.0) * outline.shape.length
     return refined if abs(refined.area - outline.area) <= slack else outline
 
 

@@ -14,11 +14,13 @@ def blank(width: int = 620, height: int = 880, tone: int = 255) -> np.ndarray:
     return np.full((height, width), tone, np.uint8)
 
 
-def frame(page: np.ndarray, ring: list[tuple[float, float]], ink: int = 0, fill: int = 215) -> None:
+def frame(
+    page: np.ndarray, ring: list[tuple[float, float]], ink: int = 0, fill: int = 215, thick: int = 4
+) -> None:
     """Draw a bordered panel whose border's middle runs along a ring (edges on whole numbers)."""
     points = [np.round((np.array(ring) - 0.5) * 16).astype(np.int32)]
     cv2.fillPoly(page, points, fill, cv2.LINE_AA, 4)
-    cv2.polylines(page, points, True, ink, 4, cv2.LINE_AA, 4)
+    cv2.polylines(page, points, True, ink, thick, cv2.LINE_AA, 4)
 
 
 def box(x0: float, y0: float, x1: float, y1: float) -> list[tuple[float, float]]:

@@ -47,6 +47,7 @@ def test_a_page_with_art_left_out_is_less_sure() -> None:
     sure = np.array([0.9, 0.9])
     clean = page_confidence(page_figures(sure, SETS, 0.0, 2.5))
     assert page_confidence(page_figures(sure, SETS, 0.3, 2.5)) < clean
+    assert page_confidence(page_figures(sure, SETS, 0.0, 2.5, borders_left=0.4)) < clean
 
 
 def test_a_page_without_panels_is_hardly_right() -> None:

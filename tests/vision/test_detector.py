@@ -24,6 +24,17 @@ def test_a_bordered_grid_on_any_ground(tone: int, ink: int) -> None:
     assert worst_match(GRID, found(grid_page(tone, ink))) > 0.97
 
 
+@pytest.mark.parametrize("thick", [4, 6, 8])
+def test_corners_lie_in_the_middle_of_a_border_however_heavy(thick: int) -> None:
+    page = blank(1240, 1760)
+    rings = [[(2 * x, 2 * y) for x, y in ring] for ring in GRID]
+    for ring in rings:
+        frame(page, ring, thick=thick)
+    for true in rings:
+        off = [np.abs(o.array() - np.array(true)).max() for o in found(page) if len(o.points) == 4]
+        assert min(off) < 0.6
+
+
 def test_slanted_sides_keep_their_slant() -> None:
     page = blank()
     true = [
