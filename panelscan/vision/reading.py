@@ -180,7 +180,8 @@ def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
     """
     closed = []
     for candidate in candidates:
-        least = 0.97 if len(candidate.corners) == 4 else 0.9
+        shaped = len(candidate.corners) > 4 and _share(candidate, ground) <= 0.3
+        least = 0.9 if shaped else 0.97
         sure = candidate.source.startswith("region") and candidate.walled >= least
         if sure:
             low = np.maximum(np.floor(candidate.corners.min(axis=0)).astype(int), 0)
@@ -192,6 +193,11 @@ def _closed(candidates: list[Candidate], ground: GroundMap) -> list[bool]:
             sure = cv2.countNonZero(cv2.bitwise_and(stencil, window)) <= 0.02 * inside
         closed.append(sure)
     return closed
+
+
+def _share(candidate: Candidate, ground: GroundMap) -> float:
+    """Share of the page that a candidate takes."""
+    return cv2.contourArea(candidate.corners.astype(np.float32)) / ground.open.size
 
 
 def _guarded(ground: GroundMap, unit: float) -> list[tuple[float, np.ndarray]]:
