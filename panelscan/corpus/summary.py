@@ -101,11 +101,15 @@ class Summary:
         """What would do the library good, one sentence each."""
         told = []
         if self.doubtful_count:
-            told.append(f"{self.doubtful_count} pages are doubtful: `panelscan review`.")
+            count = self.doubtful_count
+            pages = "1 page is" if count == 1 else f"{count} pages are"
+            told.append(f"{pages} doubtful: `panelscan review`.")
         if self.without_resolution:
+            count = self.without_resolution
+            pages = "1 page has" if count == 1 else f"{count} pages have"
             told.append(
-                f"{self.without_resolution} pages have no resolution, so no lengths in mm:"
-                " scan them again with --dpi or --page-format."
+                f"{pages} no resolution, so no lengths in mm:"
+                " scan again with --dpi or --page-format."
             )
         if self.files > 3 * MANY_FILES:
             told.append("Many small files: `panelscan info --compact` puts them together.")

@@ -26,7 +26,7 @@ from panelscan.vision.confidence import (
 )
 from panelscan.vision.deskew import find_skew
 from panelscan.vision.dividers import line_maps
-from panelscan.vision.doubts import page_doubts, with_hosts
+from panelscan.vision.doubts import border_doubts, page_doubts, with_hosts
 from panelscan.vision.ground import find_ground, inner_ground
 from panelscan.vision.learned import learned_maps
 from panelscan.vision.left_out import art_left_out
@@ -95,8 +95,8 @@ def find_panels(
     panels = with_hosts(
         [replace(p, confidence=float(c)) for p, c in zip(measured, sure, strict=True)]
     )
-    left_out = art_left_out(ground, chosen)
-    page = page_figures(sure, sets, left_out, ground.score, reading.disputed, reading.borders_left)
+    left_out, left = art_left_out(ground, chosen), reading.borders_left
+    page = page_figures(sure, sets, left_out, ground.score, reading.disputed, left.length)
     confidence = page_confidence(page)
     finding = PageFinding(
         frame=frame,
@@ -105,13 +105,13 @@ def find_panels(
         panels=tuple(panels),
         confidence=confidence,
         alternatives=_alternatives(reading, work),
-        doubts=page_doubts(panels, confidence, sets),
+        doubts=(*page_doubts(panels, confidence, sets), *border_doubts(left, work)),
         detector=DETECTOR,
         measures={
             "ground_score": ground.score,
             "art_left_out": left_out,
             "votes_disputed": reading.disputed,
-            "borders_left_out": reading.borders_left,
+            "borders_left_out": left.length,
         },
     )
     keep(trace, "final", finding=finding, panel_figures=figures, page_figures=page)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -30,8 +31,24 @@ def art_left_out(ground: GroundMap, panels: Sequence[Candidate]) -> float:
     return cv2.countNonZero(art) / total if total else 0.0
 
 
-def borders_left_out(maps: LearnedMaps, panels: Sequence[Candidate]) -> float:
-    """Borders that are no panel's, as map pixels in shares of the page's long side.
+@dataclass(frozen=True, slots=True)
+class BordersLeft:
+    """Borders that are no panel's.
+
+    Parameters
+    ----------
+    length : float
+        Map pixels in shares of the page's long side.
+    middle : tuple of float or None
+        Middle of the largest connected one, in working pixels.
+    """
+
+    length: float = 0.0
+    middle: tuple[float, float] | None = None
+
+
+def borders_left_out(maps: LearnedMaps, panels: Sequence[Candidate]) -> BordersLeft:
+    """Borders that the net saw and that are no panel's.
 
     A panel that was missed, or joined with its neighbour, leaves the line of its border.
 
@@ -44,4 +61,10 @@ def borders_left_out(maps: LearnedMaps, panels: Sequence[Candidate]) -> float:
     for panel in panels:
         ring = np.round(panel.corners * maps.scale).astype(np.int32)
         cv2.polylines(border, [ring], True, 0, BESIDE_PX)
-    return float(cv2.countNonZero(border) / max(border.shape))
+    length = cv2.countNonZero(border) / max(border.shape)
+    if not length:
+        return BordersLeft()
+    _, _, stats, middles = cv2.connectedComponentsWithStats(border, connectivity=8)
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    x, y = (middles[largest] + 0.5) / maps.scale
+    return BordersLeft(float(length), (float(x), float(y)))

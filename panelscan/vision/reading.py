@@ -19,7 +19,7 @@ from panelscan.vision.ground import GroundMap
 from panelscan.vision.insets import enclosed_insets
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.learned_evidence import learned_candidates, with_learned
-from panelscan.vision.left_out import borders_left_out
+from panelscan.vision.left_out import BordersLeft, borders_left_out
 from panelscan.vision.overlaps import run_on
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
@@ -67,8 +67,8 @@ class PageReading:
         Best sets of candidates, best first.
     disputed : float
         Share of the net's votes that are for no panel of the best set.
-    borders_left : float
-        Borders that are no panel's of the best set, see `borders_left_out`.
+    borders_left : BordersLeft
+        Borders that are no panel's of the best set.
     """
 
     ground: GroundMap
@@ -78,7 +78,7 @@ class PageReading:
     candidates: list[Candidate]
     sets: list[ChosenSet] = field(default_factory=list)
     disputed: float = 0.0
-    borders_left: float = 0.0
+    borders_left: BordersLeft = field(default_factory=BordersLeft)
 
     @property
     def chosen(self) -> list[Candidate]:

@@ -29,15 +29,17 @@ LEFT, RIGHT = panel(50, 50, 340, 900), panel(355, 50, 650, 900)
 
 
 def test_all_borders_are_some_panels() -> None:
-    assert borders_left_out(maps_of(LEFT, RIGHT), [LEFT, RIGHT]) == 0
+    left = borders_left_out(maps_of(LEFT, RIGHT), [LEFT, RIGHT])
+    assert (left.length, left.middle) == (0, None)
 
 
 def test_a_missed_panel_leaves_its_border() -> None:
     inset = panel(100, 100, 250, 200)
     left = borders_left_out(maps_of(LEFT, RIGHT, inset), [LEFT, RIGHT])
-    assert left == pytest.approx(2 * (150 + 100) * SCALE / 400, rel=0.02)
+    assert left.length == pytest.approx(2 * (150 + 100) * SCALE / 400, rel=0.02)
+    assert left.middle == pytest.approx((175, 150), abs=2)
 
 
 def test_panels_taken_as_one_leave_the_gutters_borders() -> None:
     joined = borders_left_out(maps_of(LEFT, RIGHT), [panel(50, 50, 650, 900)])
-    assert joined == pytest.approx(2 * 850 * SCALE / 400, rel=0.05)
+    assert joined.length == pytest.approx(2 * 850 * SCALE / 400, rel=0.05)
