@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
+from panelscan.corpus.edit_bursts import LEAST_BURST_SHARE, cut_burst
 from panelscan.corpus.record_json import with_layout
 from panelscan.errors import UsageError
 from panelscan.layout.bleeds import bleed_edges
@@ -30,15 +31,13 @@ from panelscan.model.correction import (
     Undo,
 )
 from panelscan.model.direction import DirectionSource, JudgedDirection
-from panelscan.model.outline import Outline, common_area
+from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge
 from panelscan.model.panel import Panel, Side, SideState
 from panelscan.model.record import PageRecord
 from panelscan.model.units import MM_PER_INCH, Resolution, ResolutionSource
 
 INSET_SHARE = 0.95
-LEAST_BURST_SHARE = 1e-5
-"""Parts of a cut burst that take no greater share of the page's area are slivers."""
 
 
 @dataclass(frozen=True)
@@ -160,28 +159,9 @@ def _with_free_bursts(draft: Draft) -> Draft:
         over = [shape for k, shape in drawn.items() if k != draft.hosts.get(key)]
         if panel.burst and over:
             hidden = shapely.union_all(over)
-            left = [part for b in panel.burst for part in _cut_burst(b, hidden, least)]
+            left = [part for b in panel.burst for part in cut_burst(b, hidden, least)]
             panels[key] = replace(panel, burst=tuple(left))
     return replace(draft, panels=panels)
-
-
-def _cut_burst(burst: Outline, hidden: shapely.Geometry, least: float) -> list[Outline]:
-    if common_area(burst.shape, hidden) <= 0:
-        return [burst]
-    left = shapely.get_parts(burst.shape.difference(hidden))
-    whole = [piece for part in left if part.area > least for piece in _without_holes(part)]
-    return [Outline.from_shape(piece) for piece in whole if piece.area > least]
-
-
-def _without_holes(part: shapely.Polygon) -> list[shapely.Polygon]:
-    """The same area in pieces without holes, parted through the middles of the holes."""
-    if part.geom_type != "Polygon" or not part.interiors:
-        return [part] if part.geom_type == "Polygon" else []
-    x0, y0, x1, y1 = part.bounds
-    middle = part.interiors[0].centroid.x
-    halves = [shapely.box(x0, y0, middle, y1), shapely.box(middle, y0, x1, y1)]
-    pieces = [g for half in halves for g in shapely.get_parts(part.intersection(half))]
-    return [whole for piece in pieces for whole in _without_holes(piece)]
 
 
 def _woven(pinned: Sequence[str], read: Sequence[str]) -> list[str]:
