@@ -1,4 +1,4 @@
-"""Are the right panels among the candidates, and how many of those are chosen?
+"""How many of the right panels are among the candidates, and how many of those are chosen.
 
     python scripts/score_candidates.py --short
     python scripts/score_candidates.py --pages 12 --category inset
