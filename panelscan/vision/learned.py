@@ -15,8 +15,6 @@ from typing import Any
 import cv2
 import numpy as np
 
-from panelscan.vision.shrinking import shrunk
-
 LONG_SIDE_PX = 768
 MULTIPLE = 64
 CELL_PX = 8
@@ -100,7 +98,8 @@ def learned_maps(pixels: np.ndarray) -> LearnedMaps:
     rgb = np.repeat(pixels[..., None], 3, axis=2) if pixels.ndim == 2 else pixels
     scale = LONG_SIDE_PX / max(rgb.shape[:2])
     size = (max(8, round(rgb.shape[1] * scale)), max(8, round(rgb.shape[0] * scale)))
-    small = shrunk(rgb, size)[0] if scale < 1 else cv2.resize(rgb, size)
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(rgb, size, interpolation=way)
     below, beside = -small.shape[0] % MULTIPLE, -small.shape[1] % MULTIPLE
     padded = cv2.copyMakeBorder(small, 0, below, 0, beside, cv2.BORDER_REPLICATE)
     net = _net()
