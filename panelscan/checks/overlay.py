@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from xml.sax.saxutils import escape, quoteattr
 
@@ -11,6 +12,8 @@ from panelscan.model.formats import Box
 from panelscan.model.outline import Outline, Point
 
 _COLOURS = {Weight.PRINT: "#b3261e", Weight.LOOK: "#a05a00", Weight.NOTE: "#4a5a6a"}
+_LETTER_MM, _LETTER_WIDTH, _LINE_MM = 3.4, 0.6, 4.8
+"""Height of a letter, its width in heights (that of a wide sans serif), from line to line."""
 _PANEL, _GUIDE, _PAPER = "#5f6b76", "#7fb8cc", "#fbfaf6"
 
 
@@ -36,7 +39,7 @@ def overlay_svg(page: CheckedPage, report: CheckReport, picture: str | None = No
     margin = max(8.0, page.page_format.bleed_mm + 4.0)
     placed = [f for f in report.findings if f.place is not None]
     loose = [f for f in report.findings if f.place is None]
-    below = 7.0 * len(loose) + (4.0 if loose else 0.0)
+    listed, below = _listed(loose, trim[1] + margin, trim[0] + margin)
     box = (-margin, -margin, trim[0] + 2 * margin, trim[1] + 2 * margin + below)
     body = [_rect((box[0], box[1], box[0] + box[2], box[1] + box[3]), _PAPER, "none", 0)]
     body.append(_rect((0, 0, *trim), "#ffffff", "none", 0))
@@ -50,7 +53,7 @@ def overlay_svg(page: CheckedPage, report: CheckReport, picture: str | None = No
     body += [_outline(o, _PANEL, 0.5) for o in page.outlines]
     body += [line for f in placed for line in _marks(f)]
     body += [_badge(f, x, y) for f, (x, y) in badge_places(placed)]
-    body += _listed(loose, trim[1] + margin)
+    body += listed
     return _document(box, report.page, body)
 
 
@@ -124,13 +127,17 @@ def _badge(f: Finding, x: float, y: float) -> str:
     )
 
 
-def _listed(findings: Sequence[Finding], y: float) -> list[str]:
-    """Findings on the page as a whole, below it."""
-    lines = []
-    for n, f in enumerate(findings):
-        at = y + 3.0 + 7.0 * n
+def _listed(findings: Sequence[Finding], y: float, right: float) -> tuple[list[str], float]:
+    """Findings on the page as a whole, below it, and the height that they take."""
+    left, lines, at = 9.0, [], y + 3.0
+    letters = int((right - left) / (_LETTER_WIDTH * _LETTER_MM))
+    for f in findings:
         lines.append(_badge(f, 3.4, at))
-        lines.append(
-            f'<text x="9" y="{at + 1.2:.2f}" font-size="3.4" fill="#222222">{escape(f.text)}</text>'
-        )
-    return lines
+        for part in textwrap.wrap(f.text, letters):
+            lines.append(
+                f'<text x="{left:g}" y="{at + 1.2:.2f}" font-size="{_LETTER_MM}" '
+                f'fill="#222222">{escape(part)}</text>'
+            )
+            at += _LINE_MM
+        at += 7.0 - _LINE_MM
+    return lines, at - y + 1.0 if findings else 0.0

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
+from PIL import ImageFont
 
 from panelscan.checks.check import check_page
 from panelscan.checks.findings import CheckLimits, Weight
@@ -237,6 +238,23 @@ def test_overlay_draws_every_finding():
     assert all(
         (x - a) ** 2 + (y - b) ** 2 > 36 for i, (x, y) in enumerate(discs) for a, b in discs[:i]
     )
+
+
+def test_words_below_the_page_stay_on_the_picture():
+    # Pillow's own letters measure the words: a wide sans serif must not run off at the right.
+    page = faulty()
+    report = check_page(page)
+    long = replace(report.findings[0], place=None, text="A gutter is uneven here. " * 9)
+    report = replace(report, findings=(long, replace(long, number=99)))
+    root = etree.fromstring(overlay_svg(page, report).encode())
+    x, y, width, height = map(float, root.get("viewBox").split())
+    lines = [t for t in root.iter("{*}text") if t.get("font-size") == "3.4"]
+    assert len(lines) > 4
+    font = ImageFont.load_default(100)
+    for line in lines:
+        end = float(line.get("x")) + font.getlength(line.text) * 3.4 / 100
+        assert end <= x + width and float(line.get("y")) < y + height
+    assert " ".join(line.text for line in lines) == " ".join([long.text.strip()] * 2)
 
 
 @settings(max_examples=30, deadline=None)
