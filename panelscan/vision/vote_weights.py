@@ -50,6 +50,7 @@ class WeightSettings:
     sure: float = 0.1
     hidden_gain: float = 1.0
     least_closed: float = 0.5
+    most_parted: float = 0.4
     least_held: float = 0.5
     least_rest: float = 0.25
     most_covered: float = 0.55
@@ -79,6 +80,16 @@ class Agreement:
             return 0.0
         best = self.fits[chosen].max(axis=0, initial=-1.0)
         return float((best <= 0).mean())
+
+    def parted(self, k: int) -> float:
+        """Share of the places in candidate ``k`` that vote for candidates that are parts of it."""
+        mine = self.inside[k]
+        whole = max(int(np.count_nonzero(mine)), 1)
+        common = np.count_nonzero(self.inside & mine, axis=1)
+        sizes = np.maximum(np.count_nonzero(self.inside, axis=1), 1)
+        parts = (common >= 0.9 * sizes) & (common <= 0.9 * whole)
+        best = self.fits[parts][:, mine].max(axis=0, initial=-1.0)
+        return float(np.count_nonzero(best > 0) / whole)
 
     @property
     def mean(self) -> np.ndarray:
@@ -143,8 +154,10 @@ def with_votes(
     """
     s = settings or WeightSettings()
     weighed = []
-    for candidate, sure, said in zip(candidates, closed, agreed.mean, strict=True):
-        mean = max(float(said), s.least_closed) if sure else float(said)
+    for k, (candidate, sure, said) in enumerate(zip(candidates, closed, agreed.mean, strict=True)):
+        mean = float(said)
+        if sure and mean < s.least_closed and agreed.parted(k) < s.most_parted:
+            mean = s.least_closed
         gain = candidate.gain + s.vote_gain * candidate.perimeter / long_side * float(mean)
         if mean >= s.sure:
             # Where the net is sure, a side that shows no line costs less: insets lie on art.
