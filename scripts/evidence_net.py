@@ -18,6 +18,8 @@ import torch.nn.functional as F
 from torch import nn
 
 WIDTHS = (16, 32, 56, 96, 144, 192)
+BLOCKS = (0, 0, 1, 1, 0)
+"""Residual blocks at a quarter, an eighth and so on of the page."""
 UNIT_PX = 100.0
 HALF = math.sqrt(0.5)
 WAYS = (
@@ -41,15 +43,35 @@ def _conv(a: int, b: int, stride: int = 1, spread: int = 1) -> nn.Sequential:
     )
 
 
+class Block(nn.Module):
+    """Two convolutions beside what they add to (He et al. 2016, doi 10.1109/CVPR.2016.90)."""
+
+    def __init__(self, width: int) -> None:
+        super().__init__()
+        self.added = nn.Sequential(
+            _conv(width, width),
+            nn.Conv2d(width, width, 3, padding=1, bias=False),
+            nn.BatchNorm2d(width),
+        )
+
+    def forward(self, x: torch.Tensor) -> torch.Tensor:
+        """Features of the same shape."""
+        return F.relu(x + self.added(x))
+
+
 class Net(nn.Module):
     """Input (B, 3, H, W) in 0..1; output maps (B, 12, H/4, W/4) and votes (B, 24, H/8, W/8)."""
 
-    def __init__(self, widths: tuple[int, ...] = WIDTHS) -> None:
+    def __init__(self, widths: tuple[int, ...] = WIDTHS, blocks: tuple[int, ...] = BLOCKS) -> None:
         super().__init__()
         w = widths
         self.stem = _conv(3, w[0], 2)
         self.down = nn.ModuleList(
-            nn.Sequential(_conv(w[i], w[i + 1], 2), _conv(w[i + 1], w[i + 1]))
+            nn.Sequential(
+                _conv(w[i], w[i + 1], 2),
+                _conv(w[i + 1], w[i + 1]),
+                *(Block(w[i + 1]) for _ in range(blocks[i])),
+            )
             for i in range(len(w) - 1)
         )
         self.deep = nn.Sequential(_conv(w[-1], w[-1], spread=2), _conv(w[-1], w[-1]))
@@ -90,12 +112,15 @@ def worn(x: torch.Tensor) -> torch.Tensor:
     small = F.interpolate(x, scale_factor=0.6, mode="bilinear", antialias=True)
     blurred = F.interpolate(small, size=x.shape[2:], mode="bilinear")
     x = torch.where(some(0.25), blurred, x)
+    small = F.interpolate(x, scale_factor=0.42, mode="bilinear", antialias=True)
+    coarse = F.interpolate(small, size=x.shape[2:], mode="bilinear")
+    x = torch.where(some(0.06), coarse, x)
     coarse = torch.randn(count, 3, 6, 5, device=x.device)
     shade = F.interpolate(coarse, size=x.shape[2:], mode="bicubic")
     x = x + torch.where(some(0.3), 0.06 * shade, torch.zeros_like(x))
     level = 0.35 + 0.3 * torch.rand(count, 1, 1, 1, device=x.device)
     two = ((x.mean(dim=1, keepdim=True) - level) * 12 + 0.5).clamp(0, 1).expand_as(x)
-    x = torch.where(some(0.06), two, x)
+    x = torch.where(some(0.1), two, x)
     x = x + 0.05 * torch.rand(count, 1, 1, 1, device=x.device) * torch.randn_like(x)
     return x.clamp(0, 1)
 

@@ -19,8 +19,11 @@ from panelscan.demo.recipes import CATEGORIES
 
 HEIGHT, WIDTH = 768, 576
 MOST_PANELS, POINTS = 48, 16
-HARD = ("scan", "one-bit", "open", "bleed", "rtl", "inset", "mixed", "burst", "gutter", "shaped")
-"""Categories that are drawn twice as often."""
+HARD = (
+    "scan", "one-bit", "open", "bleed", "inset", "mixed", "burst", "gutter", "shaped",
+    "low-resolution", "one-bit", "inset", "shaped",
+)  # fmt: skip
+"""Categories that are drawn once more for each time they stand here."""
 
 PUSHED_PX = 120.0
 """How far art that bleeds is taken to run on beyond the page's edge."""
@@ -47,15 +50,21 @@ class Example:
 def tasks_of(count: int, first_seed: int) -> list[tuple[str, int, str]]:
     """Category, seed and hand of each page to draw, from tuning books and hands alone."""
     wanted = [*CATEGORIES, *HARD]
+    before = [wanted[:k].count(name) for k, name in enumerate(wanted)]
+    most = max(before) + 1
     hands = list(TUNING_HANDS)
-    return [
-        (
-            wanted[k % len(wanted)],
-            first_seed + 2 * (k // len(wanted)) + (k % len(wanted) >= len(CATEGORIES)),
-            hands[(k + k // len(wanted)) % len(hands)],
-        )
-        for k in range(count)
-    ]
+    tasks = []
+    for k in range(count):
+        turn, place = divmod(k, len(wanted))
+        hand = hands[(k + turn) % len(hands)]
+        tasks.append((wanted[place], first_seed + most * turn + before[place], hand))
+    return tasks
+
+
+def _height_px(rng: np.random.Generator) -> int:
+    """Height to draw a page at: tones and dots come out coarse or fine at the net's size."""
+    low, high = (820, 1300) if rng.random() < 0.7 else (1300, 2000)
+    return int(rng.integers(low, high))
 
 
 def draw_example(task: tuple[str, int, str]) -> Example | None:
@@ -64,7 +73,7 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
     cv2.setNumThreads(1)
     rng = np.random.default_rng([seed, zlib.crc32(category.encode()), 5])
     try:
-        page = draw_page(category, seed, hand=hand, height_px=int(rng.integers(820, 1300)))
+        page = draw_page(category, seed, hand=hand, height_px=_height_px(rng))
     except Exception:  # a page that cannot be drawn is no example
         return None
     pixels = page.pixels if page.pixels.ndim == 3 else np.repeat(page.pixels[..., None], 3, axis=2)

@@ -1,6 +1,11 @@
 """Train the small net that tells panel borders, ground and panels, on drawn pages only.
 
-``python scripts/train_evidence.py --minutes 8 --out panelscan/vision/evidence.onnx``
+``python scripts/train_evidence.py --minutes 9 9.5 5 --rates 2.5e-3 2e-3 1.2e-3 --warm \
+panelscan/vision/evidence.onnx --out evidence.onnx``
+
+Each number of minutes is a cycle in which the learning rate falls to nothing (after Loshchilov
+and Hutter 2017, arXiv 1608.03983; from memory); the net is written after each, so that a run
+that is cut off has not been for nothing. ``--warm`` begins with the weights of an older net.
 
 Needs PyTorch (not a dependency of panelscan; a GPU is best). Pages come from the page maker,
 from tuning books and tuning hands alone, worn as a scanner or phone would; some panels are
@@ -12,6 +17,7 @@ its long side; ``evidence_net.py`` tells what it answers, ``evidence_pages.py`` 
 from __future__ import annotations
 
 import argparse
+import copy
 import multiprocessing
 import os
 import sys
@@ -29,10 +35,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from evidence_pages import HEIGHT, MOST_PANELS, POINTS, WIDTH, Example, draw_example, tasks_of
 
+PAGES = 40000
 VALIDATION_SEED, VALIDATION_PAGES = 4000, 336
 LEAST_PAGES = 800
-LEARNING_RATE = 3e-3
 AVERAGED_EVERY = 5
+WARM_PAGES = 64
 
 
 class Shelf:
@@ -80,41 +87,66 @@ def take(shelf: Shelf, queue: Queue[Example], least: int = 32, most: int = 128) 
         shelf.add([queue.get() for _ in range(min(most, queue.qsize()))])
 
 
-def train(shelf: Shelf, queue: Queue[Example], seconds: float, batch: int = 32):
-    """Train for a stated time; returns the net with averaged weights."""
-    import torch
-    from evidence_net import Net, cost, moved, worn
+class Pupil:
+    """A net in training, with its averaged weights."""
 
-    device = str(shelf.pixels.device)
-    torch.manual_seed(0)
-    net = Net().to(device).to(memory_format=torch.channels_last)
-    average = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.99), use_buffers=True
-    )
-    optimizer = torch.optim.AdamW(net.parameters(), lr=LEARNING_RATE, weight_decay=1e-2, fused=True)
+    def __init__(self, shelf: Shelf, older: Path | None) -> None:
+        import torch
+        from evidence_net import Net, worn
+        from evidence_warm import warmed
+
+        torch.manual_seed(0)
+        self.device = str(shelf.pixels.device)
+        self.net = Net().to(self.device)
+        if older is not None:
+            pick = torch.randint(shelf.filled, (WARM_PAGES,), device=self.device)
+            warmed(self.net, older, worn(shelf.batch(pick)[0]))
+        self.net = self.net.to(memory_format=torch.channels_last)
+        self.average = torch.optim.swa_utils.AveragedModel(
+            self.net,
+            multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.99),
+            use_buffers=True,
+        )
+        self.optimizer = torch.optim.AdamW(self.net.parameters(), weight_decay=1e-2, fused=True)
+
+    def learn(self, x, maps, hulls, rate: float) -> tuple[float, float]:
+        """One step on a batch; costs of the maps and of the votes, on the device."""
+        import torch
+        from evidence_net import cost, moved, worn
+
+        for group in self.optimizer.param_groups:
+            group["lr"] = rate
+        x, maps, hulls = moved(x, maps, hulls)
+        x = worn(x).contiguous(memory_format=torch.channels_last)
+        with torch.autocast(self.device.split(":")[0], dtype=torch.bfloat16):
+            out = self.net(x)
+        seen, voted = cost(out, maps, hulls)
+        self.optimizer.zero_grad(set_to_none=True)
+        (seen + 0.15 * voted).backward()
+        torch.nn.utils.clip_grad_norm_(self.net.parameters(), 5.0)
+        self.optimizer.step()
+        return seen, voted
+
+
+def train(
+    pupil: Pupil, shelf: Shelf, queue: Queue[Example], seconds: float, rate: float, batch: int = 32
+) -> None:
+    """One cycle of a stated time; pages that were drawn meanwhile are laid by."""
+    import torch
+
     start, step = time.time(), 0
     while (spent := (time.time() - start) / seconds) < 1:
         take(shelf, queue)
-        for group in optimizer.param_groups:
-            warm = min(1.0, step / 300)
-            group["lr"] = LEARNING_RATE * warm * 0.5 * (1 + np.cos(np.pi * spent)) + 1e-6
-        pick = torch.randint(shelf.filled, (batch,), device=device)
-        x, maps, hulls = moved(*shelf.batch(pick))
-        x = worn(x).contiguous(memory_format=torch.channels_last)
-        with torch.autocast(device.split(":")[0], dtype=torch.bfloat16):
-            out = net(x)
-        seen, voted = cost(out, maps, hulls)
-        optimizer.zero_grad(set_to_none=True)
-        (seen + 0.15 * voted).backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimizer.step()
+        warm = min(1.0, (step + 1) / 300)
+        now = rate * warm * 0.5 * (1 + np.cos(np.pi * spent)) + 1e-6
+        pick = torch.randint(shelf.filled, (batch,), device=pupil.device)
+        seen, voted = pupil.learn(*shelf.batch(pick), now)
         if step % AVERAGED_EVERY == 0:
-            average.update_parameters(net)
+            pupil.average.update_parameters(pupil.net)
         if step % 1000 == 0:
             told = f"{step} {100 * spent:.0f} % maps {seen.item():.4f} votes {voted.item():.3f}"
             print(told, f"{shelf.filled} pages", flush=True)
         step += 1
-    return average.module.eval()
 
 
 def report(net, shelf: Shelf) -> None:
@@ -151,7 +183,7 @@ def export(net, path: Path) -> None:
     """Write the net as ONNX."""
     import torch
 
-    net = net.cpu().float().to(memory_format=torch.contiguous_format)
+    net = copy.deepcopy(net).cpu().float().to(memory_format=torch.contiguous_format)
     path.parent.mkdir(parents=True, exist_ok=True)
     torch.onnx.export(
         net,
@@ -168,8 +200,10 @@ def export(net, path: Path) -> None:
 def main() -> None:
     """Draw, train, export."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--pages", type=int, default=30000, help="draw at most so many")
-    parser.add_argument("--minutes", type=float, default=8.0)
+    parser.add_argument("--pages", type=int, default=PAGES, help="draw at most so many")
+    parser.add_argument("--minutes", type=float, nargs="+", default=[8.0], help="of each cycle")
+    parser.add_argument("--rates", type=float, nargs="+", default=[3e-3], help="of each cycle")
+    parser.add_argument("--warm", type=Path, help="an older net to begin with")
     parser.add_argument("--batch", type=int, default=32)
     parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 2))
     parser.add_argument("--out", type=Path, default=Path("panelscan/vision/evidence.onnx"))
@@ -190,12 +224,15 @@ def main() -> None:
             take(shelf, queue)
             time.sleep(0.05)
         print(f"training begins after {time.time() - start:.0f} s", flush=True)
-        net = train(shelf, queue, 60 * given.minutes, given.batch)
+        apart = Shelf(len(kept), device)
+        apart.add(kept)
+        pupil = Pupil(shelf, given.warm)
+        for minutes, rate in zip(given.minutes, given.rates, strict=True):
+            train(pupil, shelf, queue, 60 * minutes, rate, given.batch)
+            net = copy.deepcopy(pupil.average.module).eval()
+            report(net, apart)
+            export(net, given.out)
         pool.terminate()
-    apart = Shelf(len(kept), device)
-    apart.add(kept)
-    report(net, apart)
-    export(net, given.out)
 
 
 if __name__ == "__main__":

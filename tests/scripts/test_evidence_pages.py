@@ -6,7 +6,6 @@ import sys
 from pathlib import Path
 
 import numpy as np
-import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
 
@@ -32,12 +31,24 @@ def test_an_example_tells_the_owner_and_the_hull_of_each_panel() -> None:
         assert np.abs(np.array([x.max(), y.max()]) * 2 + 2 - high).max() < 4
 
 
-def test_tasks_come_from_tuning_hands_and_the_hard_ones_twice() -> None:
-    tasks = evidence_pages.tasks_of(280, 0)
+def test_tasks_come_from_tuning_hands_and_the_hard_ones_more_often() -> None:
+    tasks = evidence_pages.tasks_of(310, 0)
     assert {hand for _, _, hand in tasks} <= set(evidence_pages.TUNING_HANDS)
-    assert len(set(tasks)) == len(tasks)
-    count = [sum(t[0] == name for t in tasks) for name in ("grid", "scan")]
-    assert count[1] == pytest.approx(2 * count[0], abs=2)
+    assert len({(name, seed) for name, seed, _ in tasks}) == len(tasks)
+    grid, scan, inset = (sum(t[0] == n for t in tasks) for n in ("grid", "scan", "inset"))
+    assert (scan, inset) == (2 * grid, 3 * grid)
+
+
+def test_no_page_that_the_net_learns_from_is_one_that_scores() -> None:
+    import score_page
+    import train_evidence
+
+    most = max(seed for _, seed, _ in evidence_pages.tasks_of(train_evidence.PAGES, 0))
+    apart = evidence_pages.tasks_of(
+        train_evidence.VALIDATION_PAGES, train_evidence.VALIDATION_SEED
+    )
+    assert most < min(seed for _, seed, _ in apart)
+    assert max(seed for _, seed, _ in apart) < score_page.FIRST_TUNING_SEED
 
 
 def test_other_art_stays_within_its_panel_and_off_the_one_in_front() -> None:
