@@ -5,7 +5,9 @@ panelscan/vision/evidence.onnx --out evidence.onnx``
 
 Each number of minutes is a cycle in which the learning rate falls to nothing (after Loshchilov
 and Hutter 2017, arXiv 1608.03983; from memory); the net is written after each, so that a run
-that is cut off has not been for nothing. ``--warm`` begins with the weights of an older net.
+that is cut off has not been for nothing, as evidence-1.onnx and so on. The net that ships is
+the mean of the second and the third (``average_evidence.py``). ``--warm`` begins with the
+weights of an older net.
 
 Needs PyTorch (not a dependency of panelscan; a GPU is best). Pages come from the page maker,
 from tuning books and tuning hands alone, worn as a scanner or phone would; some panels are
@@ -227,11 +229,11 @@ def main() -> None:
         apart = Shelf(len(kept), device)
         apart.add(kept)
         pupil = Pupil(shelf, given.warm)
-        for minutes, rate in zip(given.minutes, given.rates, strict=True):
+        for k, (minutes, rate) in enumerate(zip(given.minutes, given.rates, strict=True)):
             train(pupil, shelf, queue, 60 * minutes, rate, given.batch)
             net = copy.deepcopy(pupil.average.module).eval()
             report(net, apart)
-            export(net, given.out)
+            export(net, given.out.with_stem(f"{given.out.stem}-{k + 1}"))
         pool.terminate()
 
 
