@@ -20,6 +20,7 @@ from panelscan.vision.insets import enclosed_insets
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.learned_evidence import learned_candidates, with_learned
 from panelscan.vision.left_out import BordersLeft, borders_left_out
+from panelscan.vision.notches import stepped_back
 from panelscan.vision.overlaps import run_on
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
@@ -135,7 +136,8 @@ def read_page(
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = finest(candidates[k], every, work.unit_px)
     best = sets[0].chosen
-    panels = run_on([candidates[k] for k in best], ground.open, work.unit_px)
+    panels = stepped_back([candidates[k] for k in best], every, work.unit_px)
+    panels = run_on(panels, ground.open, work.unit_px)
     for k, panel in zip(best, panels, strict=True):
         candidates[k] = panel
     disputed = agreed.disputed(list(best))
