@@ -2,7 +2,8 @@
 
 Where one panel takes a corner of another, the other either runs on beneath it or steps back
 round it as an L. A frame round all of the L fits both, and gains the front panel's borders
-too. The L shows a border of its own along the step, a gutter away from the front panel.
+too. The L stops a gutter away from the front panel, or shows along the step the line that it
+has elsewhere; a host's art is cut off at the rim that keeps an inset clear of it.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import cv2
 import numpy as np
 
 from panelscan.vision.candidates import Candidate
-from panelscan.vision.evidence import SideEvidence
+from panelscan.vision.cuts import look_up
 from panelscan.vision.insets import common_area
 
 
@@ -40,6 +41,10 @@ class NotchSettings:
         Share of the L's weakest side along which the net sees a border.
     most_blocked : float
         Share of a side of the step that may have art right across it.
+    least_rim, rim_wall, most_hidden, line_share : float
+        With less than a gutter between: from the step to the front panel, at least; share of
+        the step with ground beyond, and with art across; and how much of a dark line the step
+        must show, in shares of what the other sides show.
     """
 
     same_share: float = 0.03
@@ -53,11 +58,16 @@ class NotchSettings:
     long: float = 15.0
     bordered: float = 0.75
     most_blocked: float = 0.36
+    least_rim: float = 1.5
+    rim_wall: float = 0.75
+    most_hidden: float = 0.05
+    line_share: float = 0.35
 
 
 def stepped_back(
     panels: list[Candidate],
     candidates: list[Candidate],
+    gray: np.ndarray,
     unit: float,
     settings: NotchSettings | None = None,
 ) -> list[Candidate]:
@@ -69,6 +79,8 @@ def stepped_back(
         The chosen panels; only those of four corners are looked at.
     candidates : list of Candidate
         All that were weighed.
+    gray : ndarray of uint8, shape (M, N)
+        The page at working size.
     unit : float
         Working pixels in a thousandth of the page's long side.
     settings : NotchSettings or None
@@ -86,16 +98,14 @@ def stepped_back(
     if not shaped:
         return panels
     rings = [p.corners.astype(np.float32) for p in panels]
-    least = max(
-        s.least_gutter * unit, s.gutter_share * _usual_gutter(rings, s.widest_gutter * unit)
-    )
+    gutter = _usual_gutter(rings, s.widest_gutter * unit)
     found = []
     for k, panel in enumerate(panels):
         fronts = [r for j, r in enumerate(rings) if j != k and _lies_in(r, rings[k], s.least_front)]
         fits = []
         if fronts and len(panel.corners) == 4:
-            fits = [c for c in shaped if _same_box(c, panel, s)]
-            fits = [c for c in fits if any(_clears(c, rings[k], f, least, unit, s) for f in fronts)]
+            steps = [_Step.of(c, rings[k], unit, s) for c in shaped if _same_box(c, panel, s)]
+            fits = [t.shape for t in steps for f in fronts if t.clears(f, gray, gutter)]
         found.append(max(fits, key=lambda c: c.gain, default=panel))
     return found
 
@@ -122,31 +132,60 @@ def _same_box(one: Candidate, other: Candidate, s: NotchSettings) -> bool:
     return bool(max(low, high) <= near)
 
 
-def _clears(
-    shape: Candidate, frame: np.ndarray, front: np.ndarray, least: float, unit: float,
-    s: NotchSettings,
-) -> bool:  # fmt: skip
-    """Whether an L leaves a gutter between itself and the front panel, along two sides."""
-    ring = shape.corners.astype(np.float32)
-    if common_area(front, ring) > s.most_common * cv2.contourArea(front):
-        return False
-    step = _step(shape, frame, unit, s)
-    # A curve or a cut corner has one such side or many: only an L has two.
-    return len(step) == 2 and all(
-        -_depth(front, middle) >= least and side.blocked <= s.most_blocked for middle, side in step
-    )
+@dataclass(frozen=True, eq=False)
+class _Step:
+    """The sides of a shape that lie deep in a frame; an L has two."""
+
+    shape: Candidate
+    deep: tuple[bool, ...]
+    unit: float
+    s: NotchSettings
+
+    @classmethod
+    def of(cls, shape: Candidate, frame: np.ndarray, unit: float, s: NotchSettings) -> _Step:
+        middles = (shape.corners + np.roll(shape.corners, -1, axis=0)) / 2
+        deep = tuple(
+            side.length >= s.long * unit and _depth(frame, middle) >= s.deep * unit
+            for middle, side in zip(middles, shape.sides, strict=True)
+        )
+        return cls(shape, deep, unit, s)
+
+    def clears(self, front: np.ndarray, gray: np.ndarray, gutter: float) -> bool:
+        """Whether the shape is an L that steps back from the front panel."""
+        ring = self.shape.corners.astype(np.float32)
+        if sum(self.deep) != 2:
+            return False
+        if common_area(front, ring) > self.s.most_common * cv2.contourArea(front):
+            return False
+        ends = np.roll(self.shape.corners, -1, axis=0)
+        middles = ((self.shape.corners + ends) / 2)[list(self.deep)]
+        sides = [side for side, deep in zip(self.shape.sides, self.deep, strict=True) if deep]
+        away = min(-_depth(front, middle) for middle in middles)
+        if away >= max(self.s.least_gutter * self.unit, self.s.gutter_share * gutter):
+            return max(side.blocked for side in sides) <= self.s.most_blocked
+        clear = min(side.wall for side in sides) >= self.s.rim_wall
+        clear = clear and max(side.blocked for side in sides) <= self.s.most_hidden
+        return clear and away >= self.s.least_rim * self.unit and self._lined(gray)
+
+    def _lined(self, gray: np.ndarray) -> bool:
+        """Whether a dark line runs along both sides of the step as it does elsewhere."""
+        shares = _line_shares(self.shape.corners, gray, self.unit)
+        length = np.array([side.length for side in self.shape.sides])
+        deep = np.array(self.deep)
+        usual = float(shares[~deep] @ length[~deep] / length[~deep].sum())
+        return bool(shares[deep].min() >= self.s.line_share * usual > 0)
 
 
-def _step(
-    shape: Candidate, frame: np.ndarray, unit: float, s: NotchSettings
-) -> list[tuple[np.ndarray, SideEvidence]]:
-    """Middles of the sides that lie deep in the frame, with their evidence."""
-    middles = (shape.corners + np.roll(shape.corners, -1, axis=0)) / 2
-    return [
-        (middle, side)
-        for middle, side in zip(middles, shape.sides, strict=True)
-        if side.length >= s.long * unit and _depth(frame, middle) >= s.deep * unit
-    ]
+def _line_shares(ring: np.ndarray, gray: np.ndarray, unit: float) -> np.ndarray:
+    """Share of each side that has something darker on it than the art inside, shape (K,)."""
+    run = np.roll(ring, -1, axis=0) - ring
+    outward = np.stack([run[:, 1], -run[:, 0]], axis=1) / np.hypot(*run.T)[:, None]
+    places = ring[:, None] + np.linspace(0.05, 0.95, 60)[:, None] * run[:, None]
+    off = np.arange(-7.0, 3.0, 0.5)[:, None, None, None] * unit * outward[:, None]
+    # Steps across, sides, places along them.
+    tone = look_up(gray, places + off).astype(np.int16)
+    art, line = np.median(tone[:7], axis=0), tone[9:].min(axis=0)
+    return np.asarray((line < art - 30).mean(axis=1))
 
 
 def _depth(ring: np.ndarray, place: np.ndarray) -> float:

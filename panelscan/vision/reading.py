@@ -136,7 +136,7 @@ def read_page(
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = finest(candidates[k], every, work.unit_px)
     best = sets[0].chosen
-    panels = stepped_back([candidates[k] for k in best], every, work.unit_px)
+    panels = stepped_back([candidates[k] for k in best], every, work.gray, work.unit_px)
     panels = run_on(panels, ground.open, work.unit_px)
     for k, panel in zip(best, panels, strict=True):
         candidates[k] = panel

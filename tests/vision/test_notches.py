@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -16,6 +17,7 @@ from panelscan.vision.evidence import SideEvidence
 from panelscan.vision.notches import stepped_back
 
 FRAME = np.array([[50.0, 50], [650, 50], [650, 450], [50, 450]])
+WHITE = np.full((500, 700), 255, np.uint8)
 FRONT = np.array([[400.0, 300], [650, 300], [650, 450], [400, 450]])
 
 
@@ -37,14 +39,21 @@ def chosen() -> list[Candidate]:
 
 def test_an_l_with_a_gutter_round_the_other_panel_is_an_l() -> None:
     shape = l_shape(12)
-    back, front = stepped_back(chosen(), [*chosen(), shape], 1.0)
+    back, front = stepped_back(chosen(), [*chosen(), shape], WHITE, 1.0)
     assert back is shape
     assert np.array_equal(front.corners, FRONT)
 
 
-def test_a_thin_rim_round_an_inset_is_no_gutter() -> None:
-    back, _ = stepped_back(chosen(), [*chosen(), l_shape(4)], 1.0)
-    assert len(back.corners) == 4
+@pytest.mark.parametrize("lined", [True, False])
+def test_a_thin_rim_is_a_gutter_where_the_step_has_the_line_of_the_other_sides(
+    lined: bool,
+) -> None:
+    shape = l_shape(4)
+    page = np.full((500, 700), 200, np.uint8)
+    outer = np.round(shape.corners).astype(np.int32)
+    cv2.polylines(page, [outer if lined else FRAME.astype(np.int32)], True, 0, 2)
+    back, _ = stepped_back(chosen(), [*chosen(), shape], page, 1.0)
+    assert len(back.corners) == (6 if lined else 4)
 
 
 @pytest.mark.parametrize("fault", ["art", "border"])
@@ -54,13 +63,13 @@ def test_a_step_that_is_not_seen_is_none(fault: str) -> None:
         shape = seen(shape.corners, "net", blocked=0.6)
     else:
         shape = replace(shape, bordered=0.5)
-    back, _ = stepped_back(chosen(), [*chosen(), shape], 1.0)
+    back, _ = stepped_back(chosen(), [*chosen(), shape], WHITE, 1.0)
     assert len(back.corners) == 4
 
 
 def test_a_frame_without_a_panel_in_its_corner_stays() -> None:
     alone = chosen()[:1]
-    assert len(stepped_back(alone, [*alone, l_shape(12)], 1.0)[0].corners) == 4
+    assert len(stepped_back(alone, [*alone, l_shape(12)], WHITE, 1.0)[0].corners) == 4
 
 
 @pytest.mark.parametrize(
