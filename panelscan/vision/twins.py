@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 
 from panelscan.vision.candidates import Candidate
@@ -18,6 +19,8 @@ class TwinSettings:
     same_share : float
         Candidates whose boxes differ by less than this share of their size are one panel;
         the best of them is kept, so that other readings of the page differ in earnest.
+    same_fill : float
+        Unless they fill shares of the box that differ by this much: an L is no frame.
     twin, twin_share : float
         Corners of one panel lie no farther apart than this, or than this share of the panel.
     small : float
@@ -28,6 +31,7 @@ class TwinSettings:
     """
 
     same_share: float = 0.025
+    same_fill: float = 0.1
     twin: float = 7.0
     twin_share: float = 0.06
     small: float = 140.0
@@ -57,10 +61,13 @@ def distinct(candidates: list[Candidate], settings: TwinSettings | None = None) 
     for k in sorted(range(len(candidates)), key=lambda k: -candidates[k].gain):
         corners = candidates[k].corners
         box = np.concatenate([corners.min(axis=0), corners.max(axis=0)])
-        near = s.same_share * float((box[2:] - box[:2]).max())
+        size = box[2:] - box[:2]
+        fill = cv2.contourArea(corners.astype(np.float32)) / max(float(size.prod()), 1.0)
+        figure = np.append(box, fill)
+        near = np.append(np.full(4, s.same_share * float(size.max())), s.same_fill)
         same = boxes[_kind(candidates[k])]
-        if not any(np.abs(box - other).max() < near for other in same):
-            same.append(box)
+        if not any((np.abs(figure - other) < near).all() for other in same):
+            same.append(figure)
             kept.append(k)
     return kept
 
