@@ -89,7 +89,7 @@ def find_panels(
     columns, rows = work.size
     figures = panel_figures(chosen, reading.candidates, sets, float(columns * rows))
     sure = panel_confidences(figures)
-    measured = with_shared_sides(measure_panels(image, work, chosen), _line_px(work))
+    measured = with_shared_sides(measure_panels(image, work, chosen, ground.ground), _line_px(work))
     measured = with_bursts(measured, work, ground)
     own_edge = None if found.kind == "whole" else frame
     panels = with_hosts(

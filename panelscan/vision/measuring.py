@@ -9,10 +9,13 @@ import numpy as np
 
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge, PageImage
-from panelscan.model.panel import Panel, Side, SideState
+from panelscan.model.panel import Ground, Panel, Side, SideState
 from panelscan.vision.candidates import Candidate
 from panelscan.vision.stroke_outline import refine_outlines
 from panelscan.vision.working import Working
+
+LUMA = (0.299, 0.587, 0.114)
+"""Weights of red, green and blue in gray, as OpenCV takes them (ITU-R BT.601, section 2.5.1)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +34,7 @@ def measure_panels(
     image: PageImage,
     work: Working,
     chosen: list[Candidate],
+    ground: Ground | None = None,
     settings: MeasureSettings | None = None,
 ) -> list[Panel]:
     """Chosen candidates as panels in source pixels, sides measured.
@@ -43,6 +47,8 @@ def measure_panels(
         The same at working size.
     chosen : list of Candidate
         In working pixels.
+    ground : Ground or None
+        What lies between the panels, where that is known.
     settings : MeasureSettings or None
 
     Returns
@@ -59,7 +65,8 @@ def measure_panels(
     pixel = float(np.sqrt(abs(np.linalg.det(work.to_source)))) / image.reduction
     search = s.search * pixel + 1.0
     # All sides of the page together: that costs far less than panel by panel.
-    fits = refine_outlines(gray, [r.outline for r in ruled], search, [r.fixed for r in ruled])
+    tone = None if ground is None else float(np.dot(ground.rgb, LUMA))
+    fits = refine_outlines(gray, [r.outline for r in ruled], search, [r.fixed for r in ruled], tone)
     # Found from the art's outer edge, a side may move in by half a border but hardly out:
     # what lies further out is the gutter or the next panel's border.
     held = [
@@ -68,7 +75,7 @@ def measure_panels(
     ]
     again = [k for k, r in enumerate(ruled) if len(held[k]) > len(r.fixed)]
     better = refine_outlines(
-        gray, [ruled[k].outline for k in again], search, [held[k] for k in again]
+        gray, [ruled[k].outline for k in again], search, [held[k] for k in again], tone
     )
     exact = dict(zip(map(id, ruled), fits, strict=True))
     exact |= {id(ruled[k]): fit for k, fit in zip(again, better, strict=True)}

@@ -9,6 +9,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.panel import Side, SideState
 from panelscan.vision.stroke import SideFit, measure_sides
+from panelscan.vision.stroke_ground import without_ground_strokes
 from panelscan.vision.stroke_page import with_usual_border
 
 MOST_STRAIGHT_SIDES = 16
@@ -59,6 +60,7 @@ def refine_outlines(
     outlines: Sequence[Outline],
     search_px: float = 6.0,
     keeps: Sequence[Collection[int]] | None = None,
+    ground_tone: float | None = None,
 ) -> list[tuple[Outline, tuple[Side, ...]]]:
     """Many outlines at once, which costs far less than one by one; see `refine_outline`.
 
@@ -70,6 +72,9 @@ def refine_outlines(
     search_px : float
     keeps : sequence of collections of int, or None
         For each outline the sides that must not be moved.
+    ground_tone : float or None
+        Gray of the page between its panels, where that is known: a stroke of that tone is no
+        border.
 
     Returns
     -------
@@ -78,7 +83,9 @@ def refine_outlines(
     """
     kept = keeps or [()] * len(outlines)
     results = []
-    for outline, fits in zip(outlines, _fits(gray, outlines, search_px, kept), strict=True):
+    for outline, fits in zip(
+        outlines, _fits(gray, outlines, search_px, kept, ground_tone), strict=True
+    ):
         edges = [_on_image_edge(gray, a, b) for a, b in outline.edges()]
         sides = tuple(
             Side(SideState.BLEED) if on_edge else fit.as_side()
@@ -94,6 +101,7 @@ def _fits(
     outlines: Sequence[Outline],
     search_px: float,
     keeps: Sequence[Collection[int]],
+    ground_tone: float | None,
 ) -> list[list[SideFit]]:
     """Fits of all sides of all outlines; kept sides and those on the image's edge untouched."""
     scale = 2.0 if max(gray.shape) > LARGE_PAGE_PX else 1.0
@@ -109,7 +117,10 @@ def _fits(
         rough = np.array([[*fits[k][i].p0, *fits[k][i].p1] for k, i in places])
         for (k, i), fit in zip(places, measure_sides(gray, rough, search, scale), strict=True):
             fits[k][i] = fit
-    for (k, i), fit in zip(far, with_usual_border([fits[k][i] for k, i in far]), strict=True):
+    measured = [fits[k][i] for k, i in far]
+    if ground_tone is not None:
+        measured = without_ground_strokes(gray, measured, ground_tone, scale)
+    for (k, i), fit in zip(far, with_usual_border(measured), strict=True):
         fits[k][i] = fit
     return fits
 
