@@ -16,6 +16,7 @@ from panelscan.vision.enclosures import enclosed_candidates, with_borders
 from panelscan.vision.evidence import EvidenceMaps, evidence_maps, with_lines
 from panelscan.vision.flood import flood_from_edge
 from panelscan.vision.ground import GroundMap
+from panelscan.vision.inset_sides import with_own_sides
 from panelscan.vision.insets import enclosed_insets
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.learned_evidence import learned_candidates, with_learned
@@ -136,7 +137,8 @@ def read_page(
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = finest(candidates[k], every, work.unit_px)
     best = sets[0].chosen
-    panels = stepped_back([candidates[k] for k in best], every, work.gray, work.unit_px)
+    panels = with_own_sides([candidates[k] for k in best], dividing, learned, work.unit_px)
+    panels = stepped_back(panels, every, work.gray, work.unit_px)
     panels = run_on(panels, ground.open, work.unit_px)
     for k, panel in zip(best, panels, strict=True):
         candidates[k] = panel

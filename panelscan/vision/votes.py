@@ -134,7 +134,7 @@ def snapped(
         odds = _odds_along(border, maps.scale, a, run, outward, share, first, second)
         best = int(np.argmax(odds - cost))
         lines.append((a + first[best] * outward, b + second[best] * outward))
-    corners = [_crossing(lines[i - 1], lines[i]) for i in range(len(lines))]
+    corners = [crossing(lines[i - 1], lines[i]) for i in range(len(lines))]
     if any(c is None for c in corners):
         return ring
     return np.asarray(np.clip(np.array(corners), 0, limit))
@@ -164,7 +164,7 @@ def on_lines(
         moved = True
         normal = lines.outward[best]
         sides.append(tuple(p - ((p - lines.point[best]) @ normal) * normal for p in (a, b)))
-    corners = [_crossing(sides[i - 1], sides[i]) for i in range(len(sides))]
+    corners = [crossing(sides[i - 1], sides[i]) for i in range(len(sides))]
     return np.array(corners) if moved and all(c is not None for c in corners) else None
 
 
@@ -191,9 +191,10 @@ def _on_edge(
     return False
 
 
-def _crossing(
+def crossing(
     one: tuple[np.ndarray, np.ndarray], other: tuple[np.ndarray, np.ndarray]
 ) -> np.ndarray | None:
+    """Where the lines through two pairs of points meet; None where they are next to parallel."""
     u, v = one[1] - one[0], other[1] - other[0]
     cross = u[0] * v[1] - u[1] * v[0]
     if abs(cross) < 0.05 * float(np.hypot(*u) * np.hypot(*v)):
