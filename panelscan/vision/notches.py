@@ -98,13 +98,13 @@ def stepped_back(
     if not shaped:
         return panels
     rings = [p.corners.astype(np.float32) for p in panels]
-    gutter = _usual_gutter(rings, s.widest_gutter * unit)
+    gutter = usual_gutter(rings, s.widest_gutter * unit)
     found = []
     for k, panel in enumerate(panels):
         fronts = [r for j, r in enumerate(rings) if j != k and _lies_in(r, rings[k], s.least_front)]
         fits = []
         if fronts and len(panel.corners) == 4:
-            steps = [_Step.of(c, rings[k], unit, s) for c in shaped if _same_box(c, panel, s)]
+            steps = [Step.of(c, rings[k], unit, s) for c in shaped if same_box(c, panel, s)]
             fits = [t.shape for t in steps for f in fronts if t.clears(f, gray, gutter)]
         found.append(max(fits, key=lambda c: c.gain, default=panel))
     return found
@@ -114,7 +114,7 @@ def _lies_in(front: np.ndarray, frame: np.ndarray, least: float) -> bool:
     return common_area(front, frame) > least * cv2.contourArea(front)
 
 
-def _usual_gutter(rings: list[np.ndarray], widest: float) -> float:
+def usual_gutter(rings: list[np.ndarray], widest: float) -> float:
     """Median distance from the middle of a side to the next panel; 0 where none is near."""
     gutters = []
     for k, ring in enumerate(rings):
@@ -125,7 +125,8 @@ def _usual_gutter(rings: list[np.ndarray], widest: float) -> float:
     return float(np.median(near)) if near else 0.0
 
 
-def _same_box(one: Candidate, other: Candidate, s: NotchSettings) -> bool:
+def same_box(one: Candidate, other: Candidate, s: NotchSettings) -> bool:
+    """Whether two candidates have next to the same box."""
     near = s.same_share * float(np.ptp(other.corners, axis=0).max())
     low = np.abs(one.corners.min(axis=0) - other.corners.min(axis=0)).max()
     high = np.abs(one.corners.max(axis=0) - other.corners.max(axis=0)).max()
@@ -133,7 +134,7 @@ def _same_box(one: Candidate, other: Candidate, s: NotchSettings) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class _Step:
+class Step:
     """The sides of a shape that lie deep in a frame; an L has two."""
 
     shape: Candidate
@@ -142,7 +143,8 @@ class _Step:
     s: NotchSettings
 
     @classmethod
-    def of(cls, shape: Candidate, frame: np.ndarray, unit: float, s: NotchSettings) -> _Step:
+    def of(cls, shape: Candidate, frame: np.ndarray, unit: float, s: NotchSettings) -> Step:
+        """The sides of a shape that lie deep in a frame, a ring of shape (4, 2), float32."""
         middles = (shape.corners + np.roll(shape.corners, -1, axis=0)) / 2
         deep = tuple(
             side.length >= s.long * unit and _depth(frame, middle) >= s.deep * unit

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from panelscan.model.panel import GroundKind
+from panelscan.vision.beneath import framed
 from panelscan.vision.candidates import Candidate, divide, large_marks, propose, weigh
 from panelscan.vision.conflicts import conflicts
 from panelscan.vision.cuts import CutNode, cut_tree
@@ -139,6 +140,7 @@ def read_page(
     best = sets[0].chosen
     panels = with_own_sides([candidates[k] for k in best], dividing, learned, work.unit_px)
     panels = stepped_back(panels, every, work.gray, work.unit_px)
+    panels = framed(panels, every, work.gray, work.unit_px)
     panels = run_on(panels, ground.open, work.unit_px)
     for k, panel in zip(best, panels, strict=True):
         candidates[k] = panel
