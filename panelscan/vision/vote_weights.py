@@ -29,8 +29,9 @@ class WeightSettings:
         Frames that came from votes alone and are agreed on less are none.
     sure, hidden_gain : float
         From this agreement on, a side without any line costs less by ``hidden_gain``.
-    least_closed : float
-        Least agreement of a frame that is seen closed all round.
+    least_closed, most_parted : float
+        Least agreement of a frame that is seen closed all round, unless this share of its
+        places votes for parts of it: those share a line that hardly shows.
     least_held, least_rest : float
         Of two panels that overlap, share of the front one's places that must vote for it, and
         of the back one's where only it lies.

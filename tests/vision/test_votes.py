@@ -90,6 +90,15 @@ def test_a_frame_seen_closed_keeps_its_gain_against_the_votes() -> None:
     assert told.gain < 0.5 < closed.gain
 
 
+def test_a_closed_frame_whose_places_vote_for_its_parts_is_two_panels() -> None:
+    candidates = frames(LEFT, RIGHT, ring(40, 40, 560, 860))
+    agreed = agreement(candidates, cast(LEFT, RIGHT), UNIT)
+    assert agreed.parted(2) > 0.9
+    assert agreed.parted(0) == 0
+    weighed = with_votes(candidates, agreed, 900.0, [True, True, True])
+    assert weighed[2].gain < 0.5 < min(w.gain for w in weighed[:2])
+
+
 def test_strays_that_only_agree_with_one_another_are_no_panel() -> None:
     stray = frames(ring(40, 40, 560, 860), source="votes")
     told = with_votes(stray, agreement(stray, cast(LEFT, RIGHT), UNIT), 900.0, [False])
