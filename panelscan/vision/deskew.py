@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from panelscan.model.outline import Outline
+from panelscan.model.outline import Outline, Point
 from panelscan.model.panel import Panel, SideState
 from panelscan.vision.shrinking import shrunk
 
@@ -30,6 +30,10 @@ SMALL_LONG_SIDE_PX = 1000
 MOST_POINTS = 9000
 EDGE_DIRECTION = 0.4
 ALIKE_SLOPE = 0.12
+OUTER_WEIGHT = 3.0
+"""Sides along the live area count so much more: slanted gutters lie between panels."""
+BOTH_WAYS = 2.0
+"""What a turn gains that sides across and sides down agree on; a slanted gutter has one kind."""
 SURE_SIDES = 0.6
 TRUSTED_SIDES = 0.4
 """From here on measured sides outweigh the pixels: art has long straight edges of its own."""
@@ -78,13 +82,30 @@ def find_skew(gray: np.ndarray, panels: Iterable[Panel] = (), frame: Outline | N
 def drawn_segments(panels: Iterable[Panel]) -> np.ndarray:
     """Sides along which something was seen, as rows x0, y0, x1, y1, weight; shape (K, 5)."""
     rows = []
+    panels = list(panels)
+    boxes = np.array([p.outline.bounds for p in panels], dtype=np.float64).reshape(-1, 4)
     for panel in panels:
         if panel.shape_hint != "polygon" or not panel.sides:
             continue
         for (a, b), side in zip(panel.outline.edges(), panel.sides, strict=True):
             if side.state in (SideState.DRAWN, SideState.SHARED):
-                rows.append((*a, *b, side.support))
+                outer = OUTER_WEIGHT if _is_outer(a, b, boxes) else 1.0
+                rows.append((*a, *b, side.support * outer))
     return np.array(rows, dtype=np.float64).reshape(-1, 5)
+
+
+def _is_outer(a: Point, b: Point, boxes: np.ndarray) -> bool:
+    """Whether no panel (boxes of shape (K, 4)) lies beyond a side, from ``a`` to ``b``."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    axis = 1 if abs(dx) > abs(dy) else 0
+    low, high = sorted((a[1 - axis], b[1 - axis]))
+    room = 0.1 * (high - low)
+    beside = (boxes[:, 1 - axis] < high - room) & (boxes[:, 3 - axis] > low + room)
+    place = (a[axis] + b[axis]) / 2
+    middles = (boxes[:, axis] + boxes[:, axis + 2]) / 2
+    # Rings run along the top from left to right, so this side is a top or a left one.
+    before = dx > 0 if axis else dy < 0
+    return not bool((beside & (middles < place if before else middles > place)).any())
 
 
 def skew_of_segments(segments: np.ndarray, most_deg: float = MOST_SKEW_DEG) -> Skew | None:
@@ -118,21 +139,23 @@ def skew_of_segments(segments: np.ndarray, most_deg: float = MOST_SKEW_DEG) -> S
         return None
     weight = length**2 * (segments[:, 4] if segments.shape[1] > 4 else 1.0)
     every = float(weight[length >= LEAST_SEGMENT_PX].sum())
-    peak, share = _peak(angle[near], weight[near], length[near], every)
+    across = (np.abs(dx) >= np.abs(dy))[near]
+    peak, share = _peak(angle[near], weight[near], length[near], across, every)
     return Skew(peak, share)
 
 
 def _peak(
-    angle: np.ndarray, weight: np.ndarray, length: np.ndarray, every: float
+    angle: np.ndarray, weight: np.ndarray, length: np.ndarray, across: np.ndarray, every: float
 ) -> tuple[float, float]:
     """Densest angle, refined by a robust mean, and the share of all votes that stand behind it."""
     # An end known to about a pixel blurs the direction of a short segment.
     blur = np.degrees(np.arctan(0.7 / length)) + 0.08
     grid = np.arange(-MOST_SKEW_DEG - 0.5, MOST_SKEW_DEG + 0.51, 0.04)
-    votes = np.zeros_like(grid)
-    for a, w, s in zip(angle, weight, blur, strict=True):
-        votes += w * np.exp(-0.5 * ((grid - a) / s) ** 2) / s
-    center = float(grid[int(np.argmax(votes))])
+    votes = np.zeros((2, len(grid)))
+    for a, w, s, way in zip(angle, weight, blur, across.astype(int), strict=True):
+        votes[way] += w * np.exp(-0.5 * ((grid - a) / s) ** 2) / s
+    agreed = votes.sum(axis=0) + BOTH_WAYS * np.sqrt(votes.prod(axis=0))
+    center = float(grid[int(np.argmax(agreed))])
     for _ in range(6):
         limit = 4.0 * np.maximum(blur, 0.12)
         tukey = np.clip(1 - ((angle - center) / limit) ** 2, 0, None) ** 2

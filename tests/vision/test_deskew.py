@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import itertools
+
 import cv2
 import numpy as np
 import pytest
@@ -136,3 +138,33 @@ def test_sides_of_slanted_panels_outweigh_long_edges_of_the_art() -> None:
     assert abs(skew_of_pixels(gray).angle_deg) > 2
     skew = find_skew(gray, slanted)
     assert skew.angle_deg == pytest.approx(0, abs=0.05)
+
+
+def slanted_page() -> list[Panel]:
+    """Six tiers parted by parallel slanted gutters on a straight live area."""
+    drawn = Side(SideState.DRAWN, 1.0)
+    cuts = [100.0 + 300 * k for k in range(7)]
+    panels = []
+    for top, bottom in itertools.pairwise(cuts):
+        rises = (0.0 if top == cuts[0] else 60.0, 0.0 if bottom == cuts[-1] else 60.0)
+        ring = [(100, top), (1300, top - rises[0]), (1300, bottom - 20 - rises[1])]
+        outline = Outline((*ring, (100, bottom - 20)))
+        panels.append(Panel(outline, (drawn,) * 4))
+    return panels
+
+
+def test_a_straight_live_area_outvotes_parallel_slanted_gutters() -> None:
+    # Ten long sides at 2.9 degrees, two of the same length and twelve short ones at none.
+    skew = find_skew(np.full((2000, 1400), 255, np.uint8), slanted_page())
+    assert skew.angle_deg == pytest.approx(0.0, abs=0.05)
+
+
+def test_a_live_area_that_is_turned_is_told_among_slanted_gutters() -> None:
+    turn = np.radians(-1.4)
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    turned = [
+        Panel(Outline.of(p.outline.array() @ spin.T + [200.0, 200.0]), p.sides)
+        for p in slanted_page()
+    ]
+    skew = find_skew(np.full((2400, 1800), 255, np.uint8), turned)
+    assert skew.angle_deg == pytest.approx(1.4, abs=0.05)
