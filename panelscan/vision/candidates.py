@@ -20,7 +20,9 @@ from panelscan.vision.shapes import shaped_outlines
 class CandidateSettings:
     """What becomes a candidate and what it is worth.
 
-    Costs and gains are in page lengths (the long side is 1).
+    Costs and gains are in page lengths (the long side is 1). What is ``strip`` times as long
+    as wide, no wider than ``strip_width`` thousandths of the long side and within
+    ``strip_edge`` of them of the page's edge is the shadow of a fold or the rim of a scan.
     """
 
     panel_cost: float = 0.11
@@ -38,6 +40,9 @@ class CandidateSettings:
     lettering_cost: float = 0.6
     scattered_cost: float = 0.3
     parted_cost: float = 0.2
+    strip: float = 3.0
+    strip_width: float = 50.0
+    strip_edge: float = 25.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -287,6 +292,8 @@ def weigh(
     total = max(1, int(cv2.countNonZero(art)))
     thin = s.least_side * maps.unit
     candidates = [c for c in candidates if is_simple(c.corners) and _width(c.corners) >= thin]
+    size = np.array(art.shape[::-1], dtype=np.float64)
+    candidates = [c for c in candidates if not _is_edge_strip(c.corners, size, maps.unit, s)]
     weighed = []
     sums = cv2.integral(art)
     marks = large_marks(art, maps.unit, s) if marks is None else marks
@@ -346,6 +353,18 @@ def _width(corners: np.ndarray) -> float:
     """Shorter side of the least turned box round a ring: a turned sheet's edge is a thin one."""
     _, sides, _ = cv2.minAreaRect(corners.astype(np.float32))
     return float(min(sides))
+
+
+def _is_edge_strip(
+    corners: np.ndarray, size: np.ndarray, unit: float, s: CandidateSettings
+) -> bool:
+    """Whether a ring is a long strip along the edge of a page of that size."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    extent = high - low
+    short = int(np.argmin(extent))
+    if extent[short] > s.strip_width * unit or extent[1 - short] < s.strip * extent[short]:
+        return False
+    return bool(min(low[short], size[short] - high[short]) <= s.strip_edge * unit)
 
 
 def is_simple(ring: np.ndarray) -> bool:

@@ -1,0 +1,38 @@
+"""What is weighed as a panel and what is not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from panelscan.vision.candidates import Candidate, weigh
+from panelscan.vision.evidence import EvidenceMaps
+
+SIZE = (1000, 700)
+
+
+def kept(x0: float, y0: float, x1: float, y1: float) -> bool:
+    """Whether a frame full of art on a bare page is weighed at all."""
+    ground = np.ones(SIZE, np.uint8)
+    ground[int(y0) : int(y1), int(x0) : int(x1)] = 0
+    maps = EvidenceMaps(ground, ground, np.zeros_like(ground), 1.0)
+    ring = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=float)
+    return bool(weigh([Candidate(ring, "part")], maps, 1 - ground))
+
+
+@pytest.mark.parametrize(
+    ("box", "panel"),
+    [
+        ((0, 0, 40, 1000), False),  # the shadow of a fold along the page's edge
+        ((655, 300, 700, 900), False),  # a part of it
+        ((0, 960, 700, 1000), False),  # the rim of a scan
+        ((0, 0, 90, 1000), True),  # a narrow column that bleeds
+        ((200, 100, 240, 900), True),  # a narrow panel inside the page
+        ((0, 0, 45, 100), True),  # too short for a shadow
+    ],
+)
+def test_a_thin_strip_along_the_pages_edge_is_no_panel(
+    box: tuple[float, float, float, float], panel: bool
+) -> None:
+    # Common practice, no source: no panel of a twentieth of the page runs along its edge.
+    assert kept(*box) is panel
