@@ -199,7 +199,7 @@ def _lines(
     across = np.stack([-run[:, 1], run[:, 0]], axis=1) / length[:, None]
     start = sides[:, :2] + across * offset[:, None]
     end = sides[:, 2:] + across * (offset + tilt)[:, None]
-    too_far = np.maximum(np.abs(offset), np.abs(offset + tilt)) > 1.6 * search + 2
+    too_far = np.maximum(np.abs(offset), np.abs(offset + tilt)) > 1.6 * search + 2 * strips.scale
     number = np.count_nonzero(on_line, axis=1)
     wobble = np.sqrt((on_line * off**2).sum(axis=1) / np.maximum(number, 1))
     strength = median_of(contrast, on_line)

@@ -14,7 +14,10 @@ from panelscan.vision.stroke_page import with_usual_border
 
 MOST_STRAIGHT_SIDES = 16
 LEAST_CORNER_DEG = 12.0
-LARGE_PAGE_PX = 4600
+USUAL_PAGE_PX, LARGE_PAGE_PX = 1900, 4600
+"""Strokes are as much narrower on pages smaller than the one, and twice as wide on pages larger
+than the other."""
+LEAST_SCALE = 0.4
 
 
 def refine_outline(
@@ -104,7 +107,7 @@ def _fits(
     ground_tone: float | None,
 ) -> list[list[SideFit]]:
     """Fits of all sides of all outlines; kept sides and those on the image's edge untouched."""
-    scale = 2.0 if max(gray.shape) > LARGE_PAGE_PX else 1.0
+    scale = _scale(gray)
     fits = [[SideFit(a, b) for a, b in outline.edges()] for outline in outlines]
     near: list[tuple[int, int]] = []
     far: list[tuple[int, int]] = []
@@ -123,6 +126,12 @@ def _fits(
     for (k, i), fit in zip(far, with_usual_border(measured), strict=True):
         fits[k][i] = fit
     return fits
+
+
+def _scale(gray: np.ndarray) -> float:
+    """Pixels per unit of the stroke model."""
+    size = max(gray.shape)
+    return 2.0 if size > LARGE_PAGE_PX else float(np.clip(size / USUAL_PAGE_PX, LEAST_SCALE, 1.0))
 
 
 def _on_image_edge(gray: np.ndarray, p0: Sequence[float], p1: Sequence[float]) -> bool:
