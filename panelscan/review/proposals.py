@@ -11,7 +11,7 @@ import numpy as np
 from panelscan.model.outline import Outline
 from panelscan.model.page import PageImage
 from panelscan.model.panel import Side
-from panelscan.vision.stroke_outline import refine_outline
+from panelscan.vision.stroke_outline import page_scale, refine_outline
 
 LEAST_SHARE, MOST_SHARE = 0.002, 0.98
 NEARER = (0.35, 0.7, 1.0)
@@ -56,14 +56,14 @@ def snapped(
     """
     gray, found = gray_of(image), image.to_decoded(outline)
     reach = float(np.clip(reach_px / image.reduction, 2.0, 60.0))
-    count = len(found.points)
+    count, scale = len(found.points), page_scale(gray.shape)
     settled = set(range(count)) - (set(range(count)) if sides is None else set(sides))
     for share in NEARER:
         for _ in range(TURNS):
             if len(settled) == count:
                 break
             before = found.array()
-            found, states = refine_outline(gray, found, max(2.0, reach * share), settled)
+            found, states = refine_outline(gray, found, max(2.0, reach * share), settled, scale)
             moved = np.hypot(*(found.array() - before).T)
             ends = np.maximum(moved, np.roll(moved, -1))
             still = (k for k in range(count) if ends[k] < STILL_PX and _is_border(states[k]))

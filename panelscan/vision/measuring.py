@@ -11,7 +11,7 @@ from panelscan.model.outline import Outline
 from panelscan.model.page import PageEdge, PageImage
 from panelscan.model.panel import Ground, Panel, Side, SideState
 from panelscan.vision.candidates import Candidate
-from panelscan.vision.stroke_outline import refine_outlines
+from panelscan.vision.stroke_outline import page_scale, refine_outlines
 from panelscan.vision.working import Working
 
 LUMA = (0.299, 0.587, 0.114)
@@ -66,7 +66,10 @@ def measure_panels(
     search = s.search * pixel + 1.0
     # All sides of the page together: that costs far less than panel by panel.
     tone = None if ground is None else float(np.dot(ground.rgb, LUMA))
-    fits = refine_outlines(gray, [r.outline for r in ruled], search, [r.fixed for r in ruled], tone)
+    scale = page_scale(gray.shape)
+    fits = refine_outlines(
+        gray, [r.outline for r in ruled], search, [r.fixed for r in ruled], tone, scale
+    )
     # Found from the art's outer edge, a side may move in by half a border but hardly out:
     # what lies further out is the gutter or the next panel's border.
     held = [
@@ -75,7 +78,7 @@ def measure_panels(
     ]
     again = [k for k, r in enumerate(ruled) if len(held[k]) > len(r.fixed)]
     better = refine_outlines(
-        gray, [ruled[k].outline for k in again], search, [held[k] for k in again], tone
+        gray, [ruled[k].outline for k in again], search, [held[k] for k in again], tone, scale
     )
     exact = dict(zip(map(id, ruled), fits, strict=True))
     exact |= {id(ruled[k]): fit for k, fit in zip(again, better, strict=True)}

@@ -99,10 +99,11 @@ def _side_run_on(
         return corners
     extent = min(float(np.hypot(*(a - before))), float(np.hypot(*(b - after))))
     reach = min(s.most_share * extent / (1 - s.most_share), _depth(front[0], middle, outward))
-    strips = [
-        _strip(a, (a - before), -along, reach, ground, unit, s, front[0]),
-        _strip(b, (b - after), along, reach, ground, unit, s, front[0]),
-    ]
+    strips = []
+    for corner, base, beyond in ((a, before, -along), (b, after, along)):
+        length = _strip(corner, corner - base, beyond, reach, ground, unit, s, front[0])
+        other = _is_others(corner, corner - base, beyond, length, others, unit, s)
+        strips.append(0.0 if other else length)
     told = [x for x in strips if x > 0]
     if not told or (len(told) == 2 and abs(told[0] - told[1]) > s.agree * unit):
         return corners
@@ -111,6 +112,17 @@ def _side_run_on(
         way = (corners[at] - base) / max(float(np.hypot(*(corners[at] - base))), 1e-9)
         moved[at] = corners[at] + (own or max(told)) * way
     return moved
+
+
+def _is_others(
+    corner: np.ndarray, run: np.ndarray, beyond: np.ndarray, length: float,
+    others: list[np.ndarray], unit: float, s: OverlapSettings,
+) -> bool:  # fmt: skip
+    """Whether the strip past a corner is another panel's own edge."""
+    way = run / max(float(np.hypot(*run)), 1e-9)
+    inner = corner - s.step * unit * beyond
+    places = inner + np.linspace(0.2, 0.9, 8)[:, None] * length * way
+    return any(np.mean([_holds(ring, place) for place in places]) > 0.5 for ring in others)
 
 
 def _holds(ring: np.ndarray, place: np.ndarray) -> bool:

@@ -20,8 +20,26 @@ than the other."""
 LEAST_SCALE = 0.4
 
 
+def page_scale(shape: tuple[int, ...]) -> float:
+    """Pixels per unit of the stroke model on a page of a shape (M, N): how wide strokes may be.
+
+    Examples
+    --------
+    >>> page_scale((3508, 2480)), page_scale((760, 570))
+    (1.0, 0.4)
+    """
+    size = max(shape)
+    if size > LARGE_PAGE_PX:
+        return 2.0
+    return float(np.clip(size / USUAL_PAGE_PX, LEAST_SCALE, 1.0))
+
+
 def refine_outline(
-    gray: np.ndarray, outline: Outline, search_px: float = 6.0, keep: Collection[int] = ()
+    gray: np.ndarray,
+    outline: Outline,
+    search_px: float = 6.0,
+    keep: Collection[int] = (),
+    scale: float = 1.0,
 ) -> tuple[Outline, tuple[Side, ...]]:
     """Move a rough outline onto the drawn border.
 
@@ -36,6 +54,8 @@ def refine_outline(
     keep : collection of int
         Sides (side i runs from corner i to corner i + 1) that must not be moved, such as
         bleeds that were already set on the page's edge.
+    scale : float
+        Pixels per unit of the stroke model, see `page_scale`.
 
     Returns
     -------
@@ -55,7 +75,7 @@ def refine_outline(
     >>> [round(side.border_px) for side in sides]
     [4, 4, 4, 4]
     """
-    return refine_outlines(gray, [outline], search_px, [keep])[0]
+    return refine_outlines(gray, [outline], search_px, [keep], scale=scale)[0]
 
 
 def refine_outlines(
@@ -64,6 +84,7 @@ def refine_outlines(
     search_px: float = 6.0,
     keeps: Sequence[Collection[int]] | None = None,
     ground_tone: float | None = None,
+    scale: float = 1.0,
 ) -> list[tuple[Outline, tuple[Side, ...]]]:
     """Many outlines at once, which costs far less than one by one; see `refine_outline`.
 
@@ -78,6 +99,8 @@ def refine_outlines(
     ground_tone : float or None
         Gray of the page between its panels, where that is known: a stroke of that tone is no
         border.
+    scale : float
+        Pixels per unit of the stroke model, see `page_scale`.
 
     Returns
     -------
@@ -86,9 +109,8 @@ def refine_outlines(
     """
     kept = keeps or [()] * len(outlines)
     results = []
-    for outline, fits in zip(
-        outlines, _fits(gray, outlines, search_px, kept, ground_tone), strict=True
-    ):
+    measured = _fits(gray, outlines, search_px, kept, ground_tone, scale)
+    for outline, fits in zip(outlines, measured, strict=True):
         edges = [_on_image_edge(gray, a, b) for a, b in outline.edges()]
         sides = tuple(
             Side(SideState.BLEED) if on_edge else fit.as_side()
@@ -105,9 +127,9 @@ def _fits(
     search_px: float,
     keeps: Sequence[Collection[int]],
     ground_tone: float | None,
+    scale: float,
 ) -> list[list[SideFit]]:
     """Fits of all sides of all outlines; kept sides and those on the image's edge untouched."""
-    scale = _scale(gray)
     fits = [[SideFit(a, b) for a, b in outline.edges()] for outline in outlines]
     near: list[tuple[int, int]] = []
     far: list[tuple[int, int]] = []
@@ -126,12 +148,6 @@ def _fits(
     for (k, i), fit in zip(far, with_usual_border(measured), strict=True):
         fits[k][i] = fit
     return fits
-
-
-def _scale(gray: np.ndarray) -> float:
-    """Pixels per unit of the stroke model."""
-    size = max(gray.shape)
-    return 2.0 if size > LARGE_PAGE_PX else float(np.clip(size / USUAL_PAGE_PX, LEAST_SCALE, 1.0))
 
 
 def _on_image_edge(gray: np.ndarray, p0: Sequence[float], p1: Sequence[float]) -> bool:

@@ -28,6 +28,9 @@ class TwinSettings:
         frame twice as far off is its twin if borders enclose it.
     unseen, seen : float
         Share of its weakest side that borders show: at most, at least.
+    less_bordered : float
+        A twin farther off than ``twin`` whose weakest side shows so much less of a border is
+        no better for its walls: it follows the art, which may end before the panel does.
     """
 
     same_share: float = 0.025
@@ -37,6 +40,7 @@ class TwinSettings:
     small: float = 140.0
     unseen: float = 0.9
     seen: float = 0.95
+    less_bordered: float = 0.2
 
 
 def distinct(candidates: list[Candidate], settings: TwinSettings | None = None) -> list[int]:
@@ -108,6 +112,8 @@ def finest(
         if other.by_net or len(other.corners) != 4:
             continue
         apart = _apart(other, candidate)
+        if apart > near and other.bordered < candidate.bordered - s.less_bordered:
+            continue
         walled = other.walled + (0.05 if apart <= near else -0.03)
         walled -= 0.01 * (other.source == "lined")
         if apart <= far and walled >= most:

@@ -8,6 +8,7 @@ import pytest
 
 from panelscan.vision.candidates import Candidate
 from panelscan.vision.enclosures import enclosed_candidates, with_borders
+from panelscan.vision.evidence import SideEvidence
 from panelscan.vision.insets import enclosed_insets
 from panelscan.vision.learned import LearnedMaps, Votes
 from panelscan.vision.twins import distinct, finest
@@ -93,3 +94,14 @@ def test_a_small_frame_takes_the_sides_that_borders_enclose(bordered: float, rig
     voted = Candidate(box(100, 100, 158, 180), "votes", bordered=bordered)
     twin = Candidate(box(100, 100, 170, 180), "enclosed", bordered=1.0)
     assert finest(voted, [voted, twin], 1.0).corners[:, 0].max() == right
+
+
+@pytest.mark.parametrize(("bordered", "left"), [(0.9, 112.0), (0.3, 100.0)])
+def test_a_frame_leaves_its_borders_only_for_a_twin_that_has_them(
+    bordered: float, left: float
+) -> None:
+    # Art that ends softly before its border is walled farther in.
+    voted = Candidate(box(100, 100, 400, 400), "votes", bordered=1.0)
+    walls = (SideEvidence(0.6, 0.0, 0.0, 0.0, 0.0, 300.0, 0.0),) * 4
+    twin = Candidate(box(112, 100, 400, 400), "region 5", bordered=bordered, sides=walls)
+    assert finest(voted, [voted, twin], 1.0).corners[:, 0].min() == left

@@ -57,6 +57,20 @@ def test_panels_with_a_gutter_between_stay_as_they_are() -> None:
     assert [right_of(p) for p in found] == [300, 640]
 
 
+def test_a_tier_does_not_run_on_beneath_the_two_panels_above_it() -> None:
+    # No gutter, a little aslant: the panels above end where the page's live area does.
+    above = [
+        Candidate(np.array(ring, dtype=float), "part")
+        for ring in (
+            [(60, 100), (300, 100), (300, 312), (60, 300)],
+            [(300, 100), (640, 104), (640, 330), (300, 312)],
+        )
+    ]
+    tier = Candidate(np.array([(60, 300), (640, 330), (640, 600), (60, 600)], float), "lined")
+    found = run_on([tier, *above], ground_round((60, 100, 640, 600)), 1.0)
+    assert np.array_equal(found[0].corners, tier.corners)
+
+
 def test_a_page_laid_on_its_side_is_no_different() -> None:
     ground = ground_round(BACK, FRONT).T.copy()
     turned = [Candidate(p.corners[::-1, ::-1].copy(), "part") for p in seen()]
