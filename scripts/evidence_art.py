@@ -1,7 +1,8 @@
 """Other art for drawn pages, so that the net learns panels and not our drawing.
 
 A part of train_evidence.py. Pictures that scikit-image ships, redrawn as ink, paint, tone or
-line; hand lettering without balloons; bars and blobs of black and colour; pages bent a little.
+line; hand lettering without balloons; bars and blobs of black and colour; grounds of another
+tone; pages bent a little.
 """
 
 from __future__ import annotations
@@ -121,6 +122,22 @@ def with_other_art(
         part = 1.0 if rng.random() < 0.5 else rng.uniform(0.4, 1.0)
         mixed = (part * art + (1 - part) * window).astype(np.uint8)
         window[mask] = mixed[mask]
+    return pixels
+
+
+def with_other_ground(
+    pixels: np.ndarray, rings: list[np.ndarray], rng: np.random.Generator
+) -> np.ndarray:
+    """Page whose ground has one other tone up to its panels' borders (in place)."""
+    ground = np.full(pixels.shape[:2], 255, np.uint8)
+    line_px = int(rng.integers(0, 4))
+    for ring in rings:
+        cv2.fillPoly(ground, [np.round(ring).astype(np.int32)], 0)
+        if line_px:
+            cv2.polylines(ground, [np.round(ring).astype(np.int32)], True, 0, 2 * line_px + 1)
+    tone = (int(rng.integers(0, 40)),) * 3 if rng.random() < 0.6 else rng.integers(0, 256, 3)
+    two_tone = len(np.unique(pixels[::7, ::7])) <= 2
+    pixels[ground > 0] = (0, 0, 0) if two_tone else tone
     return pixels
 
 

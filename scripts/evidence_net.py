@@ -33,6 +33,8 @@ WAYS = (
     (-HALF, HALF),
 )
 """Directions of the eight reaches, x before y; the last four also tell the corners apart."""
+SMALL_COUNT_MORE = 0.65
+"""A panel's places weigh its size to minus this power: at 1 an inset would count as its host."""
 
 
 def _conv(a: int, b: int, stride: int = 1, spread: int = 1) -> nn.Sequential:
@@ -180,7 +182,7 @@ def vote_targets(
     ones = torch.ones_like(of, dtype=torch.float32).flatten(1)
     sizes = torch.zeros(count, hulls.shape[1] + 1, device=device)
     sizes = sizes.scatter_add(1, of.flatten(1), ones)
-    weight = torch.gather(sizes.clamp(min=1) ** -0.5, 1, of.flatten(1)).view(of.shape)
+    weight = torch.gather(sizes.clamp(min=1) ** -SMALL_COUNT_MORE, 1, of.flatten(1)).view(of.shape)
     return reaches / UNIT_PX, corners / UNIT_PX, weight * (of > 0)
 
 

@@ -11,7 +11,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import cv2
 import numpy as np
 import shapely
-from evidence_art import bent, with_marks, with_other_art
+from evidence_art import bent, with_marks, with_other_art, with_other_ground
+from evidence_insets import with_insets
 
 from panelscan.demo.hands import TUNING_HANDS
 from panelscan.demo.maker import draw_page
@@ -21,7 +22,8 @@ HEIGHT, WIDTH = 768, 576
 MOST_PANELS, POINTS = 48, 16
 HARD = (
     "scan", "one-bit", "open", "bleed", "inset", "mixed", "burst", "gutter", "shaped",
-    "low-resolution", "one-bit", "inset", "shaped",
+    "low-resolution", "one-bit", "inset", "shaped", "one-bit", "low-resolution", "inset", "bleed",
+    "scan",
 )  # fmt: skip
 """Categories that are drawn once more for each time they stand here."""
 
@@ -61,9 +63,14 @@ def tasks_of(count: int, first_seed: int) -> list[tuple[str, int, str]]:
     return tasks
 
 
-def _height_px(rng: np.random.Generator) -> int:
+FINE = ("one-bit",)
+"""Categories drawn more often at the size of a scan: their grain is most of what is seen."""
+
+
+def _height_px(category: str, rng: np.random.Generator) -> int:
     """Height to draw a page at: tones and dots come out coarse or fine at the net's size."""
-    low, high = (820, 1300) if rng.random() < 0.7 else (1300, 2000)
+    coarse = 0.35 if category in FINE else 0.65
+    low, high = (820, 1300) if rng.random() < coarse else (1300, 2000)
     return int(rng.integers(low, high))
 
 
@@ -73,7 +80,7 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
     cv2.setNumThreads(1)
     rng = np.random.default_rng([seed, zlib.crc32(category.encode()), 5])
     try:
-        page = draw_page(category, seed, hand=hand, height_px=_height_px(rng))
+        page = draw_page(category, seed, hand=hand, height_px=_height_px(category, rng))
     except Exception:  # a page that cannot be drawn is no example
         return None
     pixels = page.pixels if page.pixels.ndim == 3 else np.repeat(page.pixels[..., None], 3, axis=2)
@@ -95,9 +102,13 @@ def draw_example(task: tuple[str, int, str]) -> Example | None:
 def _as_others_draw(
     pixels: np.ndarray, rings: list[np.ndarray], rng: np.random.Generator
 ) -> tuple[np.ndarray, list[np.ndarray]]:
-    """Page with other art, lettering and marks in it, or bent a little."""
+    """Page with other art, ground, insets, lettering and marks in it, or bent a little."""
     if rng.random() < 0.55:
         pixels = with_other_art(pixels.copy(), rings, rng)
+    if rng.random() < 0.08:
+        pixels = with_other_ground(pixels.copy(), rings, rng)
+    if rng.random() < 0.22:
+        pixels, rings = with_insets(pixels.copy(), rings, rng)
     if rng.random() < 0.4:
         pixels = with_marks(pixels.copy(), rings, rng)
     if rng.random() < 0.25:

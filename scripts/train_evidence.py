@@ -1,13 +1,13 @@
 """Train the small net that tells panel borders, ground and panels, on drawn pages only.
 
-``python scripts/train_evidence.py --minutes 9 9.5 5 --rates 2.5e-3 2e-3 1.2e-3 --warm \
+``python scripts/train_evidence.py --minutes 13.5 8.5 --rates 2e-3 1.2e-3 --warm \
 panelscan/vision/evidence.onnx --out evidence.onnx``
 
 Each number of minutes is a cycle in which the learning rate falls to nothing (after Loshchilov
 and Hutter 2017, arXiv 1608.03983; from memory); the net is written after each, so that a run
 that is cut off has not been for nothing, as evidence-1.onnx and so on. The net that ships is
-the mean of the second and the third (``average_evidence.py``). ``--warm`` begins with the
-weights of an older net.
+the second; means of several (``average_evidence.py``) are worth scoring beside it. ``--warm``
+begins with the weights of an older net.
 
 Needs PyTorch (not a dependency of panelscan; a GPU is best). Pages come from the page maker,
 from tuning books and tuning hands alone, worn as a scanner or phone would; some panels are
@@ -38,6 +38,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from evidence_pages import HEIGHT, MOST_PANELS, POINTS, WIDTH, Example, draw_example, tasks_of
 
 PAGES = 40000
+FIRST_SEED = 30000
+"""Above every seed that scores, tunes or is kept apart."""
+
 VALIDATION_SEED, VALIDATION_PAGES = 4000, 336
 LEAST_PAGES = 800
 AVERAGED_EVERY = 5
@@ -203,6 +206,7 @@ def main() -> None:
     """Draw, train, export."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--pages", type=int, default=PAGES, help="draw at most so many")
+    parser.add_argument("--first-seed", type=int, default=FIRST_SEED, help="of the pages")
     parser.add_argument("--minutes", type=float, nargs="+", default=[8.0], help="of each cycle")
     parser.add_argument("--rates", type=float, nargs="+", default=[3e-3], help="of each cycle")
     parser.add_argument("--warm", type=Path, help="an older net to begin with")
@@ -211,7 +215,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("panelscan/vision/evidence.onnx"))
     given = parser.parse_args()
     start = time.time()
-    tasks = tasks_of(VALIDATION_PAGES, VALIDATION_SEED) + tasks_of(given.pages, 0)
+    tasks = tasks_of(VALIDATION_PAGES, VALIDATION_SEED) + tasks_of(given.pages, given.first_seed)
     queue: Queue[Example] = Queue(maxsize=1200)
     with multiprocessing.get_context("fork").Pool(given.workers) as pool:
         drawn = pool.imap_unordered(draw_example, tasks[:VALIDATION_PAGES], chunksize=1)

@@ -39,7 +39,7 @@ from panelscan.vision.trace import Trace, keep
 from panelscan.vision.votes import voted_candidates
 from panelscan.vision.working import Working, working_image
 
-DETECTOR = "panelscan frames 3"
+DETECTOR = "panelscan frames 4"
 """Raised when pages are found otherwise than before: pages scanned earlier are then read anew."""
 UNDISPUTED = 0.03
 """With so few votes against its panels, a reading of a page is taken at once."""

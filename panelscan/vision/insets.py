@@ -33,8 +33,11 @@ class InsetSettings:
         A side so near to its host's is the host's.
     most_overlap : float
         Share of the smaller of two panels that both may cover without meeting.
-    bordered : float
-        Share of each side along which the net sees a border, for an inset on that alone.
+    bordered, partly_bordered : float
+        Share of each side along which the net sees a border, for an inset on that alone; less
+        where its votes are not against it.
+    least_voted : float
+        Agreement from which on they are not.
     most_stray : float
         Like ``most_open``, for such an inset.
     corner_share : float
@@ -48,7 +51,9 @@ class InsetSettings:
     held: float = 0.45
     same_side: float = 6.0
     most_overlap: float = 0.12
-    bordered: float = 0.9
+    bordered: float = 0.97
+    partly_bordered: float = 0.75
+    least_voted: float = -0.1
     most_stray: float = 0.45
     corner_share: float = 0.25
 
@@ -109,7 +114,9 @@ def enclosed_insets(
     able = [
         k
         for k, c in enumerate(candidates)
-        if c.source == "enclosed" and c.bordered >= s.bordered and k not in chosen
+        if c.source == "enclosed"
+        and c.bordered >= (s.bordered if c.voted < s.least_voted else s.partly_bordered)
+        and k not in chosen
     ]
     for k in sorted(able, key=lambda k: -candidates[k].gain):
         host = _only_host(candidates[k], panels, s)

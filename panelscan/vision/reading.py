@@ -27,6 +27,8 @@ from panelscan.vision.overlaps import run_on
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
+from panelscan.vision.splashes import with_splash
+from panelscan.vision.tilings import no_better_than_parts
 from panelscan.vision.twins import distinct, finest
 from panelscan.vision.vote_weights import Agreement, agreement, stacked, with_votes
 from panelscan.vision.votes import on_lines
@@ -131,10 +133,13 @@ def read_page(
     proposed += voted + [Candidate(ring, "lined") for ring in finer if ring is not None]
     every, maps = _weighed(proposed, maps, work, ground, learned, dividing, s)
     agreed = agreement(every, learned.votes, work.unit_px)
-    every = with_votes(every, agreed, 1000.0 * work.unit_px, _closed(every, ground))
+    closed = _closed(every, ground)
+    every = with_votes(every, agreed, 1000.0 * work.unit_px, closed)
+    every = no_better_than_parts(every, agreed, closed)
     kept = distinct(every)
     candidates, agreed = [every[k] for k in kept], agreed.of(kept)
     sets = _best_sets(candidates, agreed, ground, work.unit_px)
+    sets = [with_splash(found, candidates, learned) for found in sets]
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = finest(candidates[k], every, work.unit_px)
     best = sets[0].chosen

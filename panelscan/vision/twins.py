@@ -31,6 +31,8 @@ class TwinSettings:
     less_bordered : float
         A twin farther off than ``twin`` whose weakest side shows so much less of a border is
         no better for its walls: it follows the art, which may end before the panel does.
+    more_walled : float
+        A twin that the net proposed too is finer where so much more of its outline has a wall.
     """
 
     same_share: float = 0.025
@@ -41,6 +43,7 @@ class TwinSettings:
     unseen: float = 0.9
     seen: float = 0.95
     less_bordered: float = 0.2
+    more_walled: float = 0.2
 
 
 def distinct(candidates: list[Candidate], settings: TwinSettings | None = None) -> list[int]:
@@ -109,7 +112,9 @@ def finest(
     far = max(near, s.twin_share * float(np.ptp(candidate.corners, axis=0).max()))
     best, most = candidate, candidate.walled
     for other in others:
-        if other.by_net or len(other.corners) != 4:
+        if len(other.corners) != 4 or (
+            other.by_net and other.walled < candidate.walled + s.more_walled
+        ):
             continue
         apart = _apart(other, candidate)
         if apart > near and other.bordered < candidate.bordered - s.less_bordered:

@@ -72,6 +72,19 @@ def test_a_frame_on_two_panels_is_no_inset_of_either() -> None:
     assert not enclosed_insets([*halves, frame], [0, 1], NO_GROUND, 1.0)
 
 
+@pytest.mark.parametrize(
+    ("bordered", "voted", "found"),
+    [(1.0, -0.5, True), (0.9, -0.5, False), (0.8, 0.0, True), (0.6, 0.5, False)],
+)
+def test_votes_against_a_frame_ask_for_borders_all_round(
+    bordered: float, voted: float, found: bool
+) -> None:
+    # A window's frame is closed too, but for a bar or two, and the votes are for its panel.
+    host = Candidate(box(*HOST), "region 0", gain=2.0)
+    frame = Candidate(box(*INSET), "enclosed", bordered=bordered, voted=voted)
+    assert bool(enclosed_insets([host, frame], [0], NO_GROUND, 1.0)) is found
+
+
 def test_the_weakest_side_tells_how_far_borders_are_seen() -> None:
     frame = [Candidate(box(*INSET), "net")]
     (whole,) = with_borders(frame, maps_with(INSET))
@@ -104,4 +117,16 @@ def test_a_frame_leaves_its_borders_only_for_a_twin_that_has_them(
     voted = Candidate(box(100, 100, 400, 400), "votes", bordered=1.0)
     walls = (SideEvidence(0.6, 0.0, 0.0, 0.0, 0.0, 300.0, 0.0),) * 4
     twin = Candidate(box(112, 100, 400, 400), "region 5", bordered=bordered, sides=walls)
+    assert finest(voted, [voted, twin], 1.0).corners[:, 0].min() == left
+
+
+@pytest.mark.parametrize(("more", "left"), [(0.1, 100.0), (0.3, 104.0)])
+def test_a_twin_of_the_nets_is_finer_where_far_more_of_it_is_walled(
+    more: float, left: float
+) -> None:
+    def walls(share: float) -> tuple[SideEvidence, ...]:
+        return (SideEvidence(share, 0.0, 0.0, 0.0, 0.0, 300.0, 0.0),) * 4
+
+    voted = Candidate(box(100, 100, 400, 400), "votes", bordered=1.0, sides=walls(0.2))
+    twin = Candidate(box(104, 100, 400, 400), "net", bordered=1.0, sides=walls(0.2 + more))
     assert finest(voted, [voted, twin], 1.0).corners[:, 0].min() == left

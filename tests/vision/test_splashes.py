@@ -1,0 +1,107 @@
+"""The whole page as a panel behind others, and frames that two bordered ones make up."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from panelscan.demo.hands import TUNING_HANDS
+from panelscan.demo.maker import PAGES_PER_BOOK, draw_page
+from panelscan.layout.agreement import iou_table, page_exact
+from panelscan.model.page import PageImage
+from panelscan.vision.candidates import Candidate
+from panelscan.vision.detector import find_panels
+from panelscan.vision.learned import LearnedMaps, Votes
+from panelscan.vision.selection import ChosenSet
+from panelscan.vision.splashes import with_splash
+from panelscan.vision.tilings import no_better_than_parts
+from panelscan.vision.vote_weights import Agreement
+
+SHAPE, SCALE = (384, 256), 0.5
+PAGE, INSET, LARGE = (0, 0, 512, 768), (40, 60, 300, 260), (20, 20, 490, 600)
+
+
+def frame(bounds: tuple[int, ...], gain: float = 1.0, bordered: float = 1.0) -> Candidate:
+    x0, y0, x1, y1 = bounds
+    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=float)
+    return Candidate(corners, "net", gain=gain, bordered=bordered)
+
+
+def maps_of(margin: int) -> LearnedMaps:
+    """Maps in which all but a margin is a panel's inside."""
+    inside = np.full(SHAPE, -4.0, np.float32)
+    inside[margin : SHAPE[0] - margin, margin : SHAPE[1] - margin] = 4.0
+    none = np.zeros((0, 2), np.float32)
+    votes = Votes(none, np.zeros((0, 8)), np.zeros((0, 8)), np.zeros((0, 4, 2)), 16.0)
+    return LearnedMaps(np.full(SHAPE, -4, np.float32), -inside, inside, SCALE, votes)
+
+
+def splash_of(candidates: list[Candidate], margin: int) -> ChosenSet:
+    chosen = ChosenSet(tuple(range(1, len(candidates))), 3.0)
+    return with_splash(chosen, candidates, maps_of(margin))
+
+
+def test_a_picture_up_to_the_pages_edges_is_a_panel_behind_its_insets() -> None:
+    found = splash_of([frame(PAGE), frame(INSET)], margin=0)
+    assert found.chosen == (0, 1)
+    assert found.gain == 4.0
+
+
+def test_panels_on_paper_have_none_behind_them() -> None:
+    assert splash_of([frame(PAGE), frame(INSET)], margin=24).chosen == (1,)
+
+
+@pytest.mark.parametrize("page", [frame(PAGE, gain=0.2), frame(LARGE)])
+def test_a_page_that_nothing_speaks_for_is_no_panel(page: Candidate) -> None:
+    assert splash_of([page, frame(INSET)], margin=0).chosen == (1,)
+
+
+def test_what_covers_most_of_the_page_is_not_inset_in_it() -> None:
+    assert splash_of([frame(PAGE), frame(LARGE)], margin=0).chosen == (1,)
+
+
+def test_patches_without_a_border_are_parts_of_the_picture() -> None:
+    patch = frame((350, 500, 420, 600), gain=0.5, bordered=0.1)
+    found = splash_of([frame(PAGE), frame(INSET), patch], margin=0)
+    assert found.chosen == (0, 1)
+    assert found.gain == 3.5
+
+
+def halves(said: float, gains: tuple[float, float, float] = (2.5, 1.0, 1.2)) -> list[float]:
+    """Gains of a whole and its halves when the whole's places vote so much for it."""
+    inside = np.array([[1] * 20, [1] * 10 + [0] * 10, [0] * 10 + [1] * 10], dtype=bool)
+    fits = np.where(inside, 0.1, 0.0).astype(np.float32)
+    fits[0] = said
+    frames = [
+        frame(bounds, gain)
+        for bounds, gain in zip(
+            [(0, 0, 100, 200), (0, 0, 100, 98), (0, 102, 100, 200)], gains, strict=True
+        )
+    ]
+    found = no_better_than_parts(frames, Agreement(inside, fits), [False] * 3)
+    return [c.gain for c in found]
+
+
+def test_a_whole_gains_less_than_two_halves_that_its_places_vote_for() -> None:
+    whole, upper, lower = halves(said=-0.2)
+    assert whole < upper + lower == pytest.approx(2.2)
+
+
+def test_a_whole_that_its_places_vote_for_keeps_its_gain() -> None:
+    assert halves(said=0.3) == [2.5, 1.0, 1.2]
+
+
+def test_halves_that_lose_by_themselves_tell_nothing() -> None:
+    assert halves(said=-0.2, gains=(2.5, -0.1, 1.2)) == [2.5, -0.1, 1.2]
+
+
+@pytest.mark.parametrize("seed", [4845, 4846])
+def test_a_drawn_splash_with_insets(seed: int) -> None:
+    # The page behind the insets was lost. Drawn by the page maker, no outside source.
+    hands = list(TUNING_HANDS)
+    drawn = draw_page("bleed", seed, hand=hands[(seed // PAGES_PER_BOOK) % len(hands)])
+    image = PageImage(drawn.pixels, drawn.pixels.shape[1], drawn.pixels.shape[0])
+    overlaps = iou_table(
+        [p.outline for p in drawn.truth.panels], [p.outline for p in find_panels(image).panels]
+    )
+    assert page_exact(overlaps, 0.9)
