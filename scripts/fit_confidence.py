@@ -1,11 +1,13 @@
 """Fit the confidences of panels and pages to drawn tuning pages.
 
-    python scripts/fit_confidence.py --pages 12 --workers 2
+    python scripts/fit_confidence.py --pages 40 --skip 200 --workers 2
 
 Draws the tuning books of every category, finds their panels, and fits two logistic
 regressions: a panel is right when its outline and a true one have IoU 0.9, a page is right
-when it is page-exact at 0.75. Writes ``panelscan/vision/confidence_fit.py``. With ``--short``
-one page a category, and nothing is written.
+when it is page-exact at 0.75. ``--skip`` leaves out so many pages of each category: those
+that the detector was tuned on look better than others will. Writes
+``panelscan/vision/confidence_fit.py``. With ``--short`` one page a category, and nothing is
+written.
 """
 
 from __future__ import annotations
@@ -86,7 +88,8 @@ def with_confidences(page: np.ndarray, panels: np.ndarray, weights: np.ndarray) 
 
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--pages", type=int, default=12)
+    parser.add_argument("--pages", type=int, default=40)
+    parser.add_argument("--skip", type=int, default=200)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--short", action="store_true")
     args = parser.parse_args(arguments)
@@ -94,7 +97,7 @@ def main(arguments: list[str] | None = None) -> int:
     pages = 1 if args.short else args.pages
     # Facing pages are split before panels are looked for, so spreads do not take part.
     names = [c for c in CATEGORIES if c != "spread"]
-    tasks = [t for c in names for t in drawn_tasks(c, pages, False, 1900)]
+    tasks = [t for c in names for t in drawn_tasks(c, args.skip + pages, False, 1900)[args.skip :]]
     with ProcessPoolExecutor(args.workers) as pool:
         seen = list(pool.map(look, tasks))
     report = fitted(seen)

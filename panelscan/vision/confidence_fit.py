@@ -1,29 +1,29 @@
 """Fitted coefficients of the confidences; written by `scripts/fit_confidence.py`."""
 
 PANEL_WEIGHTS = (
-    0.4507,  # one
-    1.0586,  # least_side
-    1.0258,  # mean_side
-    0.2678,  # blocked
-    0.5274,  # stable
-    0.0000,  # divided
-    -0.3753,  # round
-    -0.8852,  # open
-    -1.1467,  # small
-    2.0320,  # voted
-    1.2320,  # agreed
+    0.4041,  # one
+    1.5579,  # least_side
+    1.3951,  # mean_side
+    -0.6329,  # blocked
+    0.7938,  # stable
+    0.0140,  # divided
+    0.3335,  # round
+    -0.5320,  # open
+    -1.8633,  # small
+    1.9812,  # voted
+    1.2918,  # agreed
 )
 
 PAGE_WEIGHTS = (
-    0.8199,  # one
-    0.8303,  # least_panel
-    0.9222,  # mean_panel
-    -0.7733,  # left_out
-    0.0706,  # gap
-    0.0698,  # ground
-    0.6810,  # many
+    0.6937,  # one
+    1.5777,  # least_panel
+    0.5009,  # mean_panel
+    -0.1808,  # left_out
+    1.2775,  # gap
+    0.6130,  # ground
+    -0.6036,  # many
     0.0000,  # none
-    -0.0723,  # disputed
-    0.7534,  # all_panels
-    -1.1555,  # borders_left
+    -0.2409,  # disputed
+    1.7329,  # all_panels
+    -1.0921,  # borders_left
 )

@@ -14,7 +14,9 @@ import numpy as np
 
 from panelscan.vision.stroke import SideFit
 
-LEAST_LINES = 6
+LEAST_LINES = 3
+FEW_LINES = 6
+"""Of fewer lines than these three in four must be alike."""
 MOST_SPREAD = 0.13
 WIDER, NARROWER = 1.13, 0.87
 
@@ -45,7 +47,7 @@ def usual_border(fits: Sequence[SideFit]) -> UsualBorder | None:
     middle = float(np.median(widths))
     alike = np.abs(widths - middle) <= MOST_SPREAD * middle + 0.15
     # A wide stroke of the hand varies; only a ruled border may correct others.
-    if alike.mean() < 0.6:
+    if alike.sum() < LEAST_LINES or alike.mean() < (0.6 if len(lines) >= FEW_LINES else 0.75):
         return None
     outer, stroke, _ = np.median(tones[alike], axis=0)
     if abs(outer - stroke) < 40:
