@@ -4,7 +4,7 @@
 
 Draws the tuning books of every category, finds their panels, and fits two logistic
 regressions: a panel is right when its outline and a true one have IoU 0.9, a page is right
-when it is page-exact at 0.75. ``--skip`` leaves out so many pages of each category: those
+when it is page-exact at 0.9. ``--skip`` leaves out so many pages of each category: those
 that the detector was tuned on look better than others will. Writes
 ``panelscan/vision/confidence_fit.py``. With ``--short`` one page a category, and nothing is
 written.
@@ -42,7 +42,7 @@ def look(task: Task) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
     table = np.array([[p.outline.iou(t) for t in true] for p in finding.panels])
     table = table.reshape(len(finding.panels), len(true))
     right = table.max(axis=1, initial=0.0) >= 0.9
-    matched = (table >= 0.75).any(axis=1).all() and (table >= 0.75).any(axis=0).all()
+    matched = (table >= 0.9).any(axis=1).all() and (table >= 0.9).any(axis=0).all()
     exact = bool(matched and len(true) == len(finding.panels))
     return kept["panel_figures"], right, kept["page_figures"], exact
 

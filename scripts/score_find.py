@@ -12,13 +12,14 @@ import numpy as np
 
 from panelscan.demo.truth import PageTruth
 from panelscan.intake.loading import load_page
-from panelscan.intake.options import LoadedPage
+from panelscan.intake.options import LoadedPage, SpreadMode
 from panelscan.intake.sources import list_pages
 from panelscan.intake.spreads import split_spread
 from panelscan.layout.pages import lay_out
 from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.units import Resolution, ResolutionSource
+from panelscan.pipeline.facing import part_turned
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.stages import find
 
@@ -110,7 +111,9 @@ def drawn_sheet(name: str, truth: PageTruth, pixels: np.ndarray) -> Sheet:
     resolution = Resolution(dpi, dpi, ResolutionSource.FILE) if dpi else None
     image = PageImage(pixels, pixels.shape[1], pixels.shape[0], resolution=resolution)
     ref = PageRef(f"{name}.png", content_sha256="0" * 64)
-    return Sheet(name, truth, split_spread(LoadedPage(ref, image), "auto"))
+    loaded = LoadedPage(ref, image)
+    parts = part_turned(loaded, SpreadMode.AUTO)
+    return Sheet(name, truth, parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO))
 
 
 def file_sheet(name: str, truth: PageTruth, path: Path) -> Sheet:

@@ -161,6 +161,28 @@ def find_fold(pixels: np.ndarray, settings: FoldSettings | None = None) -> FoldR
     return report
 
 
+def bridged(quiet: np.ndarray, nearly: np.ndarray, most: int = 3) -> np.ndarray:
+    """Quiet columns with the gaps between them that are short and nearly quiet.
+
+    Parameters
+    ----------
+    quiet, nearly : ndarray of bool, shape (N,)
+    most : int
+        Columns of the longest gap that is closed.
+
+    Examples
+    --------
+    >>> quiet = np.array([1, 0, 1, 0, 1], bool)
+    >>> bridged(quiet, np.array([1, 1, 1, 0, 1], bool)).tolist()
+    [True, True, True, False, True]
+    """
+    closed = quiet.copy()
+    for start, stop in runs_of(~quiet):
+        if 0 < start and stop < len(quiet) and stop - start <= most and nearly[start:stop].all():
+            closed[start:stop] = True
+    return closed
+
+
 class _Sheet:
     """The whole image: what the margins and gutters beside the fold are like."""
 
@@ -268,9 +290,11 @@ class _Middle:
 
     def _quiet_strips(self) -> list[_Strip]:
         """Runs of quiet columns in the middle, widest first; an even panel's side ends a run."""
-        quiet = self._loud.mean(axis=0) <= self.settings.loud_share
+        loud = self._loud.mean(axis=0)
         profile = np.median(self.rows, axis=0)
-        quiet &= ~sharp_sides(profile)
+        sharp = sharp_sides(profile)
+        quiet = (loud <= self.settings.loud_share) & ~sharp
+        quiet = bridged(quiet, (loud <= 2 * self.settings.loud_share) & ~sharp)
         low, high = (round(share * self.width) - self.start for share in MIDDLE)
         least = max(3, self.settings.least_strip * self.width)
         runs = [(max(a, low), min(b, high)) for a, b in runs_of(quiet) if a < high and b > low]

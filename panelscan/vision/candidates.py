@@ -362,7 +362,9 @@ def _is_edge_strip(
     low, high = corners.min(axis=0), corners.max(axis=0)
     extent = high - low
     short = int(np.argmin(extent))
-    if extent[short] > s.strip_width * unit or extent[1 - short] < s.strip * extent[short]:
+    # A shadow may run aslant: its box is then wider than it is.
+    width = cv2.contourArea(corners.astype(np.float32)) / max(float(extent[1 - short]), 1.0)
+    if width > s.strip_width * unit or extent[1 - short] < s.strip * extent[short]:
         return False
     return bool(min(low[short], size[short] - high[short]) <= s.strip_edge * unit)
 

@@ -15,15 +15,15 @@ PANEL_WEIGHTS = (
 )
 
 PAGE_WEIGHTS = (
-    0.6937,  # one
-    1.5777,  # least_panel
-    0.5009,  # mean_panel
-    -0.1808,  # left_out
-    1.2775,  # gap
-    0.6130,  # ground
-    -0.6036,  # many
+    0.2557,  # one
+    1.7977,  # least_panel
+    0.3225,  # mean_panel
+    -0.7401,  # left_out
+    0.5835,  # gap
+    0.4597,  # ground
+    -0.9739,  # many
     0.0000,  # none
-    -0.2409,  # disputed
-    1.7329,  # all_panels
-    -1.0921,  # borders_left
+    -0.4617,  # disputed
+    2.1655,  # all_panels
+    -1.0570,  # borders_left
 )

@@ -5,7 +5,9 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from panelscan.intake.fold import find_fold
+from panelscan.demo.hands import TUNING_HANDS
+from panelscan.demo.maker import PAGES_PER_BOOK, draw_page
+from panelscan.intake.fold import bridged, find_fold
 from panelscan.intake.options import LoadedPage, SpreadMode
 from panelscan.intake.spreads import split_spread
 from panelscan.model.page import PageImage, PagePart, PageRef
@@ -94,6 +96,22 @@ def test_modes():
 def test_strips_wider_than_two_pages_stay_whole():
     page = np.full((200, 700), 255, np.uint8)
     assert len(split_spread(loaded(page), SpreadMode.AUTO)) == 1
+
+
+def test_a_balloon_that_reaches_into_the_margin_does_not_hide_the_fold():
+    # Its rim made one column loud and the fold's strip end there. Drawn by the page maker, no
+    # outside source.
+    hands = list(TUNING_HANDS)
+    page = draw_page("spread", 4828, hand=hands[(4828 // PAGES_PER_BOOK) % len(hands)])
+    fold = find_fold(page.pixels).fold
+    assert fold is not None
+    assert abs(fold.x_share * page.pixels.shape[1] - page.truth.fold_x_px) < 6
+
+
+def test_short_gaps_that_are_nearly_quiet_are_bridged():
+    quiet = np.array([1, 1, 0, 0, 1, 0, 0, 0, 0, 1], dtype=bool)
+    assert bridged(quiet, np.ones(10, dtype=bool)).tolist() == [True] * 5 + [False] * 4 + [True]
+    assert bridged(quiet, quiet).tolist() == quiet.tolist()
 
 
 @pytest.mark.parametrize("tone", [0, 128, 255])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
@@ -9,6 +10,19 @@ from panelscan.vision.candidates import Candidate, weigh
 from panelscan.vision.evidence import EvidenceMaps
 
 SIZE = (1000, 700)
+
+
+def weighed(ring: np.ndarray) -> bool:
+    """Whether a ring full of art on a bare page is weighed at all."""
+    art = cv2.fillPoly(np.zeros(SIZE, np.uint8), [np.round(ring).astype(np.int32)], 1)
+    maps = EvidenceMaps(1 - art, 1 - art, np.zeros_like(art), 1.0)
+    return bool(weigh([Candidate(ring, "part")], maps, art))
+
+
+@pytest.mark.parametrize(("foot", "panel"), [(40.0, False), (110.0, True)])
+def test_a_shadow_may_run_aslant(foot: float, panel: bool) -> None:
+    ring = np.array([[2.0, 200], [10, 200], [30 + foot, 990], [30, 1000]])
+    assert weighed(ring) is panel
 
 
 def kept(x0: float, y0: float, x1: float, y1: float) -> bool:
