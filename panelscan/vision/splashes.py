@@ -1,7 +1,9 @@
-"""A picture that fills the page behind its insets, where its own sky or night looks like ground.
+"""Panels behind their insets, where the host's own sky or night looks like ground.
 
-The insets then stand beside what is taken for open ground and look like panels on paper. That
-the page is a panel shows at its edges: on paper the net sees ground there, all the way round.
+The insets then stand beside what is taken for open ground and look like panels on paper, and
+the host is left out. A host shows by its own borders and by what the net sees of the rest of
+it. That the whole page is one shows at its edges: on paper the net sees ground there, all the
+way round.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import cv2
 import numpy as np
 
 from panelscan.vision.candidates import Candidate
+from panelscan.vision.insets import common_area
 from panelscan.vision.learned import LearnedMaps
 from panelscan.vision.selection import ChosenSet
 
@@ -46,6 +49,34 @@ class SplashSettings:
     least_rim: float = 0.9
     least_inside: float = 0.8
     bordered: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class HostSettings:
+    """When a frame lies beneath chosen panels.
+
+    Parameters
+    ----------
+    least_gain : float
+        What it must have gained by itself, in page lengths.
+    seen : float
+        Least share of its weakest side with a border, and of all of it with a wall.
+    most_overlap : float
+        Share of the smaller of two panels that both may cover without meeting.
+    least_within : float
+        Share of a panel in front that lies in the frame.
+    most_share : float
+        Share of the frame that one panel in front, and all of them, may take.
+    least_inside : float
+        Share of what they leave that the net takes for a panel's inside.
+    """
+
+    least_gain: float = 0.5
+    seen: float = 0.65
+    most_overlap: float = 0.12
+    least_within: float = 0.6
+    most_share: float = 0.5
+    least_inside: float = 0.8
 
 
 def with_splash(
@@ -85,6 +116,68 @@ def with_splash(
     gain = found.gain + candidates[page].gain
     gain -= sum(candidates[k].gain for k in found.chosen if k not in front)
     return ChosenSet(tuple(sorted((*front, page))), gain)
+
+
+def with_hosts_behind(
+    found: ChosenSet,
+    candidates: Sequence[Candidate],
+    maps: LearnedMaps,
+    settings: HostSettings | None = None,
+) -> ChosenSet:
+    """Set of panels, with those that lie beneath others of it and were left out.
+
+    Parameters
+    ----------
+    found : ChosenSet
+    candidates : sequence of Candidate
+        Weighed.
+    maps : LearnedMaps
+        What the net says of the page.
+    settings : HostSettings or None
+
+    Returns
+    -------
+    ChosenSet
+    """
+    s = settings or HostSettings()
+    able = [
+        k
+        for k, c in enumerate(candidates)
+        if k not in found.chosen
+        and len(c.corners) == 4
+        and min(c.bordered, c.walled) >= s.seen
+        and c.gain >= s.least_gain
+    ]
+    chosen, gain = list(found.chosen), found.gain
+    for k in sorted(able, key=lambda k: -candidates[k].gain):
+        if _lies_beneath(candidates[k], [candidates[j] for j in chosen], maps, s):
+            chosen.append(k)
+            gain += candidates[k].gain
+    return ChosenSet(tuple(sorted(chosen)), gain)
+
+
+def _lies_beneath(
+    host: Candidate, panels: list[Candidate], maps: LearnedMaps, s: HostSettings
+) -> bool:
+    """Whether some panels lie in a frame and leave most of it, all of it a panel's inside."""
+    ring, area = host.corners.astype(np.float32), _area(host)
+    fronts = []
+    for panel in panels:
+        common, own = common_area(panel.corners.astype(np.float32), ring), _area(panel)
+        if common <= s.most_overlap * min(own, area):
+            continue
+        if common < s.least_within * own or own > s.most_share * area:
+            return False
+        fronts.append(panel)
+    rest = np.zeros(maps.inside.shape, np.uint8)
+    cv2.fillPoly(rest, [np.round(ring * maps.scale).astype(np.int32)], 1)
+    whole = np.count_nonzero(rest)
+    for panel in fronts:
+        cv2.fillPoly(rest, [np.round(panel.corners * maps.scale).astype(np.int32)], 0)
+    left = np.count_nonzero(rest)
+    if not fronts or left < (1 - s.most_share) * whole:
+        return False
+    return bool(np.count_nonzero((rest > 0) & (maps.inside > 0)) >= s.least_inside * left)
 
 
 def _fills(rest: np.ndarray, maps: LearnedMaps, s: SplashSettings) -> bool:

@@ -1,6 +1,8 @@
-"""The whole page as a panel behind others, and frames that two bordered ones make up."""
+"""Panels and whole pages behind others, and frames that two bordered ones make up."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,9 +13,10 @@ from panelscan.layout.agreement import iou_table, page_exact
 from panelscan.model.page import PageImage
 from panelscan.vision.candidates import Candidate
 from panelscan.vision.detector import find_panels
+from panelscan.vision.evidence import SideEvidence
 from panelscan.vision.learned import LearnedMaps, Votes
 from panelscan.vision.selection import ChosenSet
-from panelscan.vision.splashes import with_splash
+from panelscan.vision.splashes import with_hosts_behind, with_splash
 from panelscan.vision.tilings import no_better_than_parts
 from panelscan.vision.vote_weights import Agreement
 
@@ -67,6 +70,41 @@ def test_patches_without_a_border_are_parts_of_the_picture() -> None:
     assert found.gain == 3.5
 
 
+HOST = (20, 20, 490, 300)
+
+
+def hosted(*panels: Candidate, margin: int = 0, walled: float = 0.8) -> tuple[int, ...]:
+    """What is chosen of a host that was left out and panels that were not."""
+    walls = (SideEvidence(walled, 0.0, 0.0, 0.0, 0.0, 100.0, 0.0),) * 4
+    host = replace(frame(HOST, gain=1.5), sides=walls)
+    chosen = ChosenSet(tuple(range(1, len(panels) + 1)), 3.0)
+    return with_hosts_behind(chosen, [host, *panels], maps_of(margin)).chosen
+
+
+def test_a_frame_behind_its_insets_is_a_panel_too() -> None:
+    assert hosted(frame(INSET)) == (0, 1)
+    # One may stick out of it, and others lie beside it.
+    assert hosted(frame((440, 60, 511, 160)), frame((20, 310, 490, 500))) == (0, 1, 2)
+
+
+@pytest.mark.parametrize(
+    "panels",
+    [
+        [(20, 20, 250, 300), (260, 20, 490, 300)],  # its parts
+        [(10, 10, 500, 700)],  # a panel that it lies in itself
+        [(20, 180, 490, 500)],  # one that crosses its side
+        [(500, 20, 511, 300)],  # nothing lies on it
+    ],
+)
+def test_a_frame_that_others_divide_or_cross_is_none(panels: list[tuple[int, ...]]) -> None:
+    assert 0 not in hosted(*[frame(p) for p in panels])
+
+
+def test_a_frame_of_paper_or_without_walls_is_none() -> None:
+    assert hosted(frame(INSET), margin=120) == (1,)
+    assert hosted(frame(INSET), walled=0.4) == (1,)
+
+
 def halves(said: float, gains: tuple[float, float, float] = (2.5, 1.0, 1.2)) -> list[float]:
     """Gains of a whole and its halves when the whole's places vote so much for it."""
     inside = np.array([[1] * 20, [1] * 10 + [0] * 10, [0] * 10 + [1] * 10], dtype=bool)
@@ -95,11 +133,11 @@ def test_halves_that_lose_by_themselves_tell_nothing() -> None:
     assert halves(said=-0.2, gains=(2.5, -0.1, 1.2)) == [2.5, -0.1, 1.2]
 
 
-@pytest.mark.parametrize("seed", [4845, 4846])
-def test_a_drawn_splash_with_insets(seed: int) -> None:
-    # The page behind the insets was lost. Drawn by the page maker, no outside source.
+@pytest.mark.parametrize(("category", "seed"), [("bleed", 4845), ("bleed", 4846), ("inset", 4826)])
+def test_a_drawn_page_with_a_panel_behind_insets(category: str, seed: int) -> None:
+    # What lies behind the insets was lost. Drawn by the page maker, no outside source.
     hands = list(TUNING_HANDS)
-    drawn = draw_page("bleed", seed, hand=hands[(seed // PAGES_PER_BOOK) % len(hands)])
+    drawn = draw_page(category, seed, hand=hands[(seed // PAGES_PER_BOOK) % len(hands)])
     image = PageImage(drawn.pixels, drawn.pixels.shape[1], drawn.pixels.shape[0])
     overlaps = iou_table(
         [p.outline for p in drawn.truth.panels], [p.outline for p in find_panels(image).panels]
