@@ -51,8 +51,8 @@ class NotchSettings:
     corners: tuple[int, int] = (6, 8)
     least_front: float = 0.8
     most_common: float = 0.1
-    least_gutter: float = 4.0
-    gutter_share: float = 0.45
+    least_gutter: float = 4.4
+    gutter_share: float = 0.5
     widest_gutter: float = 45.0
     deep: float = 12.0
     long: float = 15.0
