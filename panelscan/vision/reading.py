@@ -27,7 +27,7 @@ from panelscan.vision.overlaps import run_on
 from panelscan.vision.regions import RegionSettings, guarded_ground
 from panelscan.vision.segments import Lines, find_lines
 from panelscan.vision.selection import ChosenSet, best_sets
-from panelscan.vision.splashes import with_hosts_behind, with_splash
+from panelscan.vision.splashes import behind_insets
 from panelscan.vision.tilings import no_better_than_parts
 from panelscan.vision.twins import distinct, finest
 from panelscan.vision.vote_weights import Agreement, agreement, stacked, with_votes
@@ -139,8 +139,7 @@ def read_page(
     kept = distinct(every)
     candidates, agreed = [every[k] for k in kept], agreed.of(kept)
     sets = _best_sets(candidates, agreed, ground, work.unit_px)
-    sets = [with_splash(found, candidates, learned) for found in sets]
-    sets = [with_hosts_behind(found, candidates, learned) for found in sets]
+    sets = behind_insets(sets, candidates, learned)
     for k in {k for chosen in sets for k in chosen.chosen}:
         candidates[k] = finest(candidates[k], every, work.unit_px)
     best = sets[0].chosen

@@ -79,6 +79,28 @@ class HostSettings:
     least_inside: float = 0.8
 
 
+def behind_insets(
+    sets: Sequence[ChosenSet], candidates: Sequence[Candidate], maps: LearnedMaps
+) -> list[ChosenSet]:
+    """Sets of panels with pages and frames that lie behind others; each once, best first.
+
+    Parameters
+    ----------
+    sets : sequence of ChosenSet
+        Best first.
+    candidates : sequence of Candidate
+        Weighed.
+    maps : LearnedMaps
+        What the net says of the page.
+    """
+    found: dict[tuple[int, ...], ChosenSet] = {}
+    for each in sets:
+        whole = with_hosts_behind(with_splash(each, candidates, maps), candidates, maps)
+        # Sets that differ in windows of the picture alone are one once the picture is found.
+        found.setdefault(whole.chosen, whole)
+    return sorted(found.values(), key=lambda s: -s.gain)
+
+
 def with_splash(
     found: ChosenSet,
     candidates: Sequence[Candidate],

@@ -16,7 +16,7 @@ from panelscan.vision.detector import find_panels
 from panelscan.vision.evidence import SideEvidence
 from panelscan.vision.learned import LearnedMaps, Votes
 from panelscan.vision.selection import ChosenSet
-from panelscan.vision.splashes import with_hosts_behind, with_splash
+from panelscan.vision.splashes import behind_insets, with_hosts_behind, with_splash
 from panelscan.vision.tilings import no_better_than_parts
 from panelscan.vision.vote_weights import Agreement
 
@@ -103,6 +103,17 @@ def test_a_frame_that_others_divide_or_cross_is_none(panels: list[tuple[int, ...
 def test_a_frame_of_paper_or_without_walls_is_none() -> None:
     assert hosted(frame(INSET), margin=120) == (1,)
     assert hosted(frame(INSET), walled=0.4) == (1,)
+
+
+def test_sets_that_become_one_are_told_once_and_the_best_comes_first() -> None:
+    patch = frame((350, 500, 420, 600), gain=0.5, bordered=0.1)
+    lone = frame((300, 300, 500, 500), gain=4.2)
+    candidates = [frame(PAGE), frame(INSET), patch, lone, frame(LARGE, gain=3.1)]
+    sets = [ChosenSet((4,), 3.1), ChosenSet((1, 2), 1.5), ChosenSet((1,), 1.0)]
+    found = behind_insets(sets, candidates, maps_of(0))
+    assert [s.chosen for s in found] == [(4,), (0, 1)]
+    found = behind_insets([*sets, ChosenSet((3,), 4.2)], candidates, maps_of(0))
+    assert (found[0].chosen, found[0].gain) == ((0, 3), 5.2)
 
 
 def halves(said: float, gains: tuple[float, float, float] = (2.5, 1.0, 1.2)) -> list[float]:
