@@ -11,17 +11,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from panelscan.demo.truth import PageTruth
-from panelscan.intake.loading import load_page
 from panelscan.intake.options import LoadedPage, SpreadMode
 from panelscan.intake.sources import list_pages
-from panelscan.intake.spreads import split_spread
 from panelscan.layout.pages import lay_out
 from panelscan.model.page import PageImage, PagePart, PageRef, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.units import Resolution, ResolutionSource
-from panelscan.pipeline.facing import part_turned
+from panelscan.pipeline.facing import parted
 from panelscan.pipeline.options import ScanOptions
-from panelscan.pipeline.stages import find
+from panelscan.pipeline.stages import find, load_parts
 
 if TYPE_CHECKING:
     from panelscan.vision.book_prior import BookPrior
@@ -111,13 +109,11 @@ def drawn_sheet(name: str, truth: PageTruth, pixels: np.ndarray) -> Sheet:
     resolution = Resolution(dpi, dpi, ResolutionSource.FILE) if dpi else None
     image = PageImage(pixels, pixels.shape[1], pixels.shape[0], resolution=resolution)
     ref = PageRef(f"{name}.png", content_sha256="0" * 64)
-    loaded = LoadedPage(ref, image)
-    parts = part_turned(loaded, SpreadMode.AUTO)
-    return Sheet(name, truth, parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO))
+    return Sheet(name, truth, parted(LoadedPage(ref, image), SpreadMode.AUTO))
 
 
 def file_sheet(name: str, truth: PageTruth, path: Path) -> Sheet:
     """A page of a picture file or PDF, read as a scan would."""
     pages = list_pages([path]).pages
     page = pages[int(truth.extra.get("source_index", 0))]
-    return Sheet(name, truth, load_page(page, ScanOptions().intake))
+    return Sheet(name, truth, load_parts(page, ScanOptions()))

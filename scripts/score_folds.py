@@ -21,9 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from panelscan.demo.maker import draw_page
 from panelscan.intake.options import LoadedPage, SpreadMode
-from panelscan.intake.spreads import split_spread
 from panelscan.model.page import PageImage, PageRef
-from panelscan.pipeline.facing import part_turned
+from panelscan.pipeline.facing import parted
 from tests.intake.drawn_spreads import Drawn, aged, double_picture, facing_pages, wide_page
 
 RIGHT = 0.012
@@ -47,8 +46,7 @@ def cut_of(pixels: np.ndarray) -> float | None:
     """Where a scan would part an image (a share of its width), or None."""
     height, width = pixels.shape[:2]
     loaded = LoadedPage(PageRef("page.png"), PageImage(pixels, width, height))
-    parts = part_turned(loaded, SpreadMode.AUTO)
-    parts = parts if len(parts) > 1 else split_spread(loaded, SpreadMode.AUTO)
+    parts = parted(loaded, SpreadMode.AUTO)
     if len(parts) == 1:
         return None
     return (parts[0].image.width_px + parts[1].image.offset_px[0]) / 2 / width

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from panelscan.corpus.amend import corrected_pages
-from panelscan.corpus.corrections import in_reading_order, standing
+from panelscan.corpus.standing import in_reading_order, standing
 from panelscan.layout.agreement import Counts, counts_at, iou_table, match_panels, page_exact
 from panelscan.layout.score_figures import bootstrap_interval, wilson_interval
 

@@ -18,22 +18,24 @@ from panelscan.corpus.books import FilePlan, joined, only_pages, tables_of, with
 from panelscan.corpus.commit import Change, commit
 from panelscan.corpus.corrections import (
     FOLDER,
-    Disagreement,
     Entry,
     PageLog,
-    Standing,
-    disagreement,
     log_path,
     new_log,
     read_log,
     relocated_log,
-    replay,
-    standing,
     with_detection,
     with_entry,
 )
 from panelscan.corpus.restore import record_from_rows
 from panelscan.corpus.rows import PageRows, rows_of
+from panelscan.corpus.standing import (
+    Disagreement,
+    Standing,
+    disagreement,
+    replay,
+    standing,
+)
 from panelscan.corpus.storage import Place
 from panelscan.errors import ConflictError, NothingFound
 from panelscan.model.correction import Correction

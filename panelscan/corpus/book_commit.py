@@ -14,8 +14,8 @@ from panelscan.corpus.books import (
     tables_of,
     without_pages,
 )
-from panelscan.corpus.corrections import Disagreement
 from panelscan.corpus.rows import PageRows
+from panelscan.corpus.standing import Disagreement
 
 
 @dataclass(frozen=True)

@@ -20,9 +20,10 @@ from panelscan.corpus.amend import UNSETTLED
 from panelscan.corpus.books import Tables
 from panelscan.corpus.commit import SUFFIX, Change, commit, pending_changes, read_journal
 from panelscan.corpus.corrections import FOLDER as CORRECTIONS
-from panelscan.corpus.corrections import read_log, standing
+from panelscan.corpus.corrections import read_log
 from panelscan.corpus.pack_index import PREFIX, PackIndex, encode_index, pack_index, rebuilt_index
 from panelscan.corpus.schema import SCHEMA_VERSION, TABLES, arrow_schema
+from panelscan.corpus.standing import standing
 from panelscan.corpus.storage import WORK, Place
 from panelscan.corpus.store import Library
 from panelscan.corpus.tables import about_file, book_file, read_parquet

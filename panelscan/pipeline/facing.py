@@ -11,11 +11,29 @@ import numpy as np
 
 from panelscan.intake.fold import find_fold
 from panelscan.intake.options import LoadedPage, SpreadMode
-from panelscan.intake.spreads import LEAST_ASPECT, MOST_ASPECT, halves_along
+from panelscan.intake.spreads import LEAST_ASPECT, MOST_ASPECT, halves_along, split_spread
 from panelscan.model.page import PagePart
 
 FLAT_HEIGHT_PX = 900
 LEAST_FRAME_CONFIDENCE = 0.5
+
+
+def parted(loaded: LoadedPage, mode: SpreadMode) -> tuple[LoadedPage, ...]:
+    """Part facing pages as a scan does, however they lie.
+
+    Parameters
+    ----------
+    loaded : LoadedPage
+        A whole source image.
+    mode : SpreadMode
+
+    Returns
+    -------
+    tuple of LoadedPage
+        The image itself, or its left and right half.
+    """
+    parts = part_turned(loaded, mode)
+    return parts if len(parts) > 1 else split_spread(loaded, mode)
 
 
 def part_turned(loaded: LoadedPage, mode: SpreadMode) -> tuple[LoadedPage, ...]:

@@ -10,12 +10,11 @@ from panelscan.errors import InputError, NothingFound, PanelscanError
 from panelscan.intake.loading import content_sha256, load_whole
 from panelscan.intake.options import LoadedPage
 from panelscan.intake.sources import SourcePage, list_pages, probe_file
-from panelscan.intake.spreads import split_spread
 from panelscan.model.grid import Grid, PageLayout
 from panelscan.model.page import PageImage, PagePart, ReadingDirection
 from panelscan.model.panel import PageFinding
 from panelscan.model.record import PageFailure, PageRecord
-from panelscan.pipeline.facing import part_turned
+from panelscan.pipeline.facing import parted
 from panelscan.pipeline.look import coarse_look
 from panelscan.pipeline.options import ScanOptions
 from panelscan.pipeline.sheets import is_sheet
@@ -89,7 +88,7 @@ def _records(
 ) -> tuple[PageRecord, ...]:
     return tuple(
         _record(each, page, number, options, prior, trace)
-        for number, each in enumerate(_parts(whole, options), start=1)
+        for number, each in enumerate(parted(whole, options.intake.spreads), start=1)
     )
 
 
@@ -101,13 +100,7 @@ def load_parts(page: SourcePage, options: ScanOptions) -> tuple[LoadedPage, ...]
     InputError
         If the page cannot be read.
     """
-    return _parts(load_whole(page, options.intake), options)
-
-
-def _parts(loaded: LoadedPage, options: ScanOptions) -> tuple[LoadedPage, ...]:
-    mode = options.intake.spreads
-    parts = part_turned(loaded, mode)
-    return parts if len(parts) > 1 else split_spread(loaded, mode)
+    return parted(load_whole(page, options.intake), options.intake.spreads)
 
 
 def answer_page(

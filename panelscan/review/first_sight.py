@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from panelscan.corpus.corrections import PageLog, in_reading_order, standing
+from panelscan.corpus.corrections import PageLog
+from panelscan.corpus.standing import in_reading_order, standing
 from panelscan.layout.agreement import iou_table, match_panels
 from panelscan.model.correction import PageIsFine, SetDirection, SetPageFormat, SetSideState
 from panelscan.model.outline import Outline

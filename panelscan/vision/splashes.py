@@ -131,8 +131,7 @@ def with_splash(
         return found
     front = [k for k in found.chosen if candidates[k].bordered >= s.bordered]
     rest = np.ones((rows, columns), np.uint8)
-    for k in front:
-        cv2.fillPoly(rest, [np.round(candidates[k].corners * maps.scale).astype(np.int32)], 0)
+    _fill(rest, [candidates[k] for k in front], maps.scale, 0)
     if not front or 1 - rest.mean() > s.most_covered or not _fills(rest > 0, maps, s):
         return found
     gain = found.gain + candidates[page].gain
@@ -192,10 +191,9 @@ def _lies_beneath(
             return False
         fronts.append(panel)
     rest = np.zeros(maps.inside.shape, np.uint8)
-    cv2.fillPoly(rest, [np.round(ring * maps.scale).astype(np.int32)], 1)
+    _fill(rest, [host], maps.scale, 1)
     whole = np.count_nonzero(rest)
-    for panel in fronts:
-        cv2.fillPoly(rest, [np.round(panel.corners * maps.scale).astype(np.int32)], 0)
+    _fill(rest, fronts, maps.scale, 0)
     left = np.count_nonzero(rest)
     if not fronts or left < (1 - s.most_share) * whole:
         return False
@@ -210,6 +208,12 @@ def _fills(rest: np.ndarray, maps: LearnedMaps, s: SplashSettings) -> bool:
     art = np.count_nonzero(rim & (maps.ground < 0)) >= s.least_rim * np.count_nonzero(rim)
     inside = np.count_nonzero(rest & (maps.inside > 0))
     return bool(art and rim.any() and inside >= s.least_inside * np.count_nonzero(rest))
+
+
+def _fill(mask: np.ndarray, panels: Sequence[Candidate], scale: float, value: int) -> None:
+    """Fill panels in a mask of the maps' size, in place."""
+    for panel in panels:
+        cv2.fillPoly(mask, [np.round(panel.corners * scale).astype(np.int32)], value)
 
 
 def _area(candidate: Candidate) -> float:

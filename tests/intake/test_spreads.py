@@ -7,7 +7,8 @@ import pytest
 
 from panelscan.demo.hands import TUNING_HANDS
 from panelscan.demo.maker import PAGES_PER_BOOK, draw_page
-from panelscan.intake.fold import bridged, find_fold
+from panelscan.intake.fold import find_fold
+from panelscan.intake.fold_strip import bridged
 from panelscan.intake.options import LoadedPage, SpreadMode
 from panelscan.intake.spreads import split_spread
 from panelscan.model.page import PageImage, PagePart, PageRef

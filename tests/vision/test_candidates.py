@@ -27,11 +27,7 @@ def test_a_shadow_may_run_aslant(foot: float, panel: bool) -> None:
 
 def kept(x0: float, y0: float, x1: float, y1: float) -> bool:
     """Whether a frame full of art on a bare page is weighed at all."""
-    ground = np.ones(SIZE, np.uint8)
-    ground[int(y0) : int(y1), int(x0) : int(x1)] = 0
-    maps = EvidenceMaps(ground, ground, np.zeros_like(ground), 1.0)
-    ring = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=float)
-    return bool(weigh([Candidate(ring, "part")], maps, 1 - ground))
+    return weighed(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=float))
 
 
 @pytest.mark.parametrize(

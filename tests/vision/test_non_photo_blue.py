@@ -76,7 +76,9 @@ def test_a_fine_picture_of_unknown_resolution_is_taken_for_no_larger_than_a_boar
     size = US_PRINT.pixel_size(300)
     full, bare = (
         stack_bands(
-            merged_bands(build_page(grid, TemplateOptions(numbers=False, layers=layers)), size, 300)
+            merged_bands(
+                build_page(grid, TemplateOptions(numbers=False, layers=layers)), size, 300
+            )
         )
         for layers in (frozenset(), frozenset({LayerKey.PAPER, LayerKey.BORDERS}))
     )

@@ -1,4 +1,4 @@
-"""Panels and whole pages behind others, and frames that two bordered ones make up."""
+"""Panels and whole pages behind others."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ from panelscan.vision.evidence import SideEvidence
 from panelscan.vision.learned import LearnedMaps, Votes
 from panelscan.vision.selection import ChosenSet
 from panelscan.vision.splashes import behind_insets, with_hosts_behind, with_splash
-from panelscan.vision.tilings import no_better_than_parts
-from panelscan.vision.vote_weights import Agreement
 
 SHAPE, SCALE = (384, 256), 0.5
 PAGE, INSET, LARGE = (0, 0, 512, 768), (40, 60, 300, 260), (20, 20, 490, 600)
@@ -114,34 +112,6 @@ def test_sets_that_become_one_are_told_once_and_the_best_comes_first() -> None:
     assert [s.chosen for s in found] == [(4,), (0, 1)]
     found = behind_insets([*sets, ChosenSet((3,), 4.2)], candidates, maps_of(0))
     assert (found[0].chosen, found[0].gain) == ((0, 3), 5.2)
-
-
-def halves(said: float, gains: tuple[float, float, float] = (2.5, 1.0, 1.2)) -> list[float]:
-    """Gains of a whole and its halves when the whole's places vote so much for it."""
-    inside = np.array([[1] * 20, [1] * 10 + [0] * 10, [0] * 10 + [1] * 10], dtype=bool)
-    fits = np.where(inside, 0.1, 0.0).astype(np.float32)
-    fits[0] = said
-    frames = [
-        frame(bounds, gain)
-        for bounds, gain in zip(
-            [(0, 0, 100, 200), (0, 0, 100, 98), (0, 102, 100, 200)], gains, strict=True
-        )
-    ]
-    found = no_better_than_parts(frames, Agreement(inside, fits), [False] * 3)
-    return [c.gain for c in found]
-
-
-def test_a_whole_gains_less_than_two_halves_that_its_places_vote_for() -> None:
-    whole, upper, lower = halves(said=-0.2)
-    assert whole < upper + lower == pytest.approx(2.2)
-
-
-def test_a_whole_that_its_places_vote_for_keeps_its_gain() -> None:
-    assert halves(said=0.3) == [2.5, 1.0, 1.2]
-
-
-def test_halves_that_lose_by_themselves_tell_nothing() -> None:
-    assert halves(said=-0.2, gains=(2.5, -0.1, 1.2)) == [2.5, -0.1, 1.2]
 
 
 @pytest.mark.parametrize(("category", "seed"), [("bleed", 4845), ("bleed", 4846), ("inset", 4826)])
